@@ -1,0 +1,81 @@
+// What each tier of each object costs, and with what certainty.
+//
+// Animation hours of tier t: setup + hours per second * complexity * animated seconds * (hold / reference hold)^-g.
+// Core-hours: renders to final * (core-seconds per frame * seen camera frames + per megapixel * covered megapixels) / 3600.
+// Hours already spent on a tier are taken off, not below zero. A contained object's COLOUR_PATCH is drawn into or onto
+// its container: paint-in hours, no core-hours. Objects never seen have no animated and no rendered frames: what is left
+// of their cost at a tier is its set-up.
+//
+// "Everything full" is the yardstick savings are measured from: the object at FULL_RIG, animated on the reference hold
+// and rendered through every camera over every frame of the shot, whether seen or not.
+// Starting rates: config/rates.yaml.
+
+#ifndef SCANTLING_SERVER_COSTING_COSTING_H_
+#define SCANTLING_SERVER_COSTING_COSTING_H_
+
+#include <array>
+#include <cstdint>
+#include <span>
+#include <vector>
+
+#include "server/legibility/legibility.h"
+#include "server/policy/types.h"
+#include "server/scene/scene.h"
+#include "server/units/frames.h"
+#include "server/units/tier.h"
+
+namespace scantling {
+
+// Columns by object row. Costs never rise as the tier falls; OMITTED costs nothing.
+struct TierCosts {
+  std::vector<PerTier<double>> anim_hours;
+  std::vector<PerTier<double>> core_hours;
+  std::vector<int32_t> animated_frames;   // seen spans widened by handles, gaps up to settle closed
+  std::vector<int32_t> hold;              // frames a pose stays: the reference hold, within the class's bounds
+  std::vector<double> full_anim_hours;    // everything full, see above; spent hours not taken off
+  std::vector<double> full_core_hours;
+};
+
+// Seen spans of an object widened to the frames that must be animated in this style.
+FrameSpans AnimatedSpans(std::span<const FrameRange> seen, const Style& style, FrameRange shot);
+
+TierCosts PriceTiers(const Scene& scene, const Legibility& legibility, const Policy& policy, const Style& style);
+
+// Core-hours of the frames themselves, whatever is in them.
+double BaseCoreHours(const Scene& scene, const RateCard& rates);
+
+// ---- Ranges ------------------------------------------------------------------------------------------------------
+
+struct Range {
+  double mean = 0, p10 = 0, p50 = 0, p90 = 0;
+};
+
+// Hours (or core-hours) summed by class and tier: what the spread depends on.
+class CostMix {
+ public:
+  explicit CostMix(size_t classes) : mean_(classes) {}
+  void Add(uint16_t class_index, Tier tier, double figure) { mean_[class_index][Index(tier)] += figure; }
+  void AddBase(double figure) { base_ += figure; }  // carries the show's and the shot's factor only
+  const std::vector<PerTier<double>>& mean() const { return mean_; }
+  double base() const { return base_; }
+  double total() const;
+
+ private:
+  std::vector<PerTier<double>> mean_;
+  double base_ = 0;
+};
+
+enum class CostKind : uint8_t { kAnimHours, kCoreHours };
+
+// Log-normal factors of mean 1: one for the show, one for the shot, one per class, independent; each factor is one
+// normal Z: figure i = mean_i exp(s_i Z - s_i^2 / 2), s^2 = ln(1 + cv^2). The sum is matched by its first two moments
+// to a log-normal, whose quantiles these are. O(classes * tiers^2).
+Range RangeOf(const CostMix& mix, CostKind kind, const RateCard& rates);
+
+// Quantiles of full - plan with the same draws on both sides: 4096 draws of a fixed seed. Not a difference of two
+// independent sums. Deterministic.
+Range SavingOf(const CostMix& full, const CostMix& plan, CostKind kind, const RateCard& rates);
+
+}  // namespace scantling
+
+#endif  // SCANTLING_SERVER_COSTING_COSTING_H_

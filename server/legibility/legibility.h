@@ -1,0 +1,133 @@
+// What an eye would miss: folds what the cameras measured into per-object sums, extremes and spans.
+//
+// Frames go through one at a time and are never kept: for each chunk the caller (planning/) walks the frames in order,
+// measures the chunk through every camera, and calls ChunkFold::Add; Finish writes the chunk's objects into the
+// columns. Chunks are independent of one another, so any number of threads gives the same bytes.
+//
+// Loss of a frame at tier t (2-model section 4), unit frame-octave:
+//   importance * presence(t) * attention * (visible covered px / delivered px) * e_t,   e_t = max(0, log2(phi_t h / floor))
+// Set elements: e at COLOUR_PATCH is max(0, log2(turn / floor)), and PROXY's is the lesser of its own and the patch's.
+// OMITTED is softened by contrast but never below COLOUR_PATCH's. A stereo pair counts once, by its greater eye.
+// Over the shot: (1 - k) * sum + k * frames seen * worst frame.
+
+#ifndef SCANTLING_SERVER_LEGIBILITY_LEGIBILITY_H_
+#define SCANTLING_SERVER_LEGIBILITY_LEGIBILITY_H_
+
+#include <array>
+#include <cstdint>
+#include <memory>
+#include <span>
+#include <vector>
+
+#include "server/legibility/floor.h"
+#include "server/policy/types.h"
+#include "server/scene/scene.h"
+#include "server/units/frames.h"
+#include "server/units/tier.h"
+#include "server/view/view.h"
+
+namespace scantling {
+
+// Every loss is taken three times, with phi of every tier scaled by these (OMITTED's never above 1), since the unseen
+// saving hangs on phi.
+inline constexpr int kPhiScales = 3;
+inline constexpr std::array<double, kPhiScales> kPhiScale = {0.5, 1.0, 1.5};
+inline constexpr int kPhiAsGiven = 1;
+
+enum class Sight : uint8_t {
+  kOffScreen,   // the box never meets the frustum
+  kTooSmall,    // in frame, but never above the style's smallest covered px
+  kSeen,
+};
+
+// Columns by object row.
+struct Legibility {
+  std::vector<Sight> sight;
+  std::vector<std::array<PerTier<double>, kPhiScales>> loss;  // [object][phi scale][tier], frame-octaves; FULL_RIG 0
+  std::vector<PerTier<float>> worst_octaves;     // largest e_t in any seen frame, phi as given
+  std::vector<int32_t> seen_frames;              // frames seen through any camera
+  std::vector<int32_t> seen_camera_frames;       // summed over cameras: what is rendered
+  std::vector<double> rendered_megapixels;       // solidity * area in image plus overscan, summed over camera frames
+  std::vector<float> largest_height_px;          // at the frame where height over floor is largest
+  std::vector<float> floor_px;                   // floor there
+  std::vector<FloorTerm> floor_term;             // the term that set it
+  std::vector<int32_t> largest_frame;            // frame number there; first frame where never seen
+  std::vector<float> height_over_floor;          // largest ratio over seen frames; 0 where never seen
+  std::vector<float> turn_over_floor;            // set elements: largest ratio of turn to floor; 0 for figures
+  std::vector<float> near_m;                     // stage depth of the nearest visible point over seen frames; 0: never
+  std::vector<float> apparent_m;                 // apparent distance at largest_frame; 0 where the class has no height
+  std::vector<uint32_t> span_begin;              // size objects + 1, into `spans`: frames seen through any camera
+  std::vector<FrameRange> spans;
+
+  void Resize(size_t objects);  // everything but spans, which AssembleSpans fills
+  std::span<const FrameRange> spans_of(size_t object) const {
+    return std::span(spans).subspan(span_begin[object], span_begin[object + 1] - span_begin[object]);
+  }
+};
+
+// Where the points of interest are in the picture, for one camera and frame. Place points and objects' projected centres
+// (those not behind the eye), in delivered px.
+struct InterestPoint {
+  double u_px = 0, v_px = 0;
+};
+std::vector<InterestPoint> InterestPoints(const Scene& scene, size_t camera, int32_t frame_index,
+                                          const CameraView& view);
+
+// What is the same for every chunk: camera views, floor contexts and points of interest of every camera and frame;
+// object contrast. Built once per plan, then read by all threads.
+struct ShotOptics {
+  const Scene* scene = nullptr;
+  const ClassCatalogue* catalogue = nullptr;
+  const Style* style = nullptr;
+  std::vector<CameraView> views;                 // [camera * frames + frame_index]
+  std::vector<FloorContext> floors;              // same
+  std::vector<std::vector<InterestPoint>> interest;  // same
+  size_t at(size_t camera, int32_t frame_index) const {
+    return camera * static_cast<size_t>(scene->frames.count()) + static_cast<size_t>(frame_index);
+  }
+};
+ShotOptics OpticsOf(const Scene& scene, const ClassCatalogue& catalogue, const Style& style);
+
+// Folds the objects of one chunk. Call Add once per frame, in order, with one ViewBlock per camera; then Finish once.
+// Objects with caller's measured figures take those over what was measured. Memory: a chunk's accumulators, plus
+// frames x cameras x set elements of the chunk for the turn.
+class ChunkFold {
+ public:
+  ChunkFold(const ShotOptics& optics, const PoseChunk& chunk);
+  ~ChunkFold();
+  ChunkFold(const ChunkFold&) = delete;
+  ChunkFold& operator=(const ChunkFold&) = delete;
+
+  void Add(int32_t frame_index, std::span<const ViewBlock> blocks);  // blocks: one per camera
+
+  // Writes the columns of the chunk's objects (disjoint between chunks: thread-safe among chunks) and returns their
+  // seen spans, lane by lane, for AssembleSpans.
+  std::vector<FrameSpans> Finish(Legibility& columns);
+
+ private:
+  struct State;
+  std::unique_ptr<State> state_;
+};
+
+// Objects without geometry (measured figures only): the same fold straight from the scene. Rows in `objects`.
+std::vector<FrameSpans> FoldMeasured(const ShotOptics& optics, std::span<const uint32_t> objects, Legibility& columns);
+
+// Puts per-object spans (by object row) into the CSR columns.
+void AssembleSpans(const std::vector<FrameSpans>& by_object, Legibility& columns);
+
+// The figures of one object at one frame through one camera, for an explanation.
+struct FrameFigures {
+  int32_t frame = 0;
+  size_t camera = 0;
+  bool seen = false;
+  double height_px = 0, covered_px = 0, depth_m = 0, apparent_m = 0;
+  Floor floor;
+  double turn_px = 0;             // set elements
+  PerTier<double> octaves = {};   // e_t
+  PerTier<double> loss = {};      // of the frame
+};
+std::vector<FrameFigures> ExplainFrames(const ShotOptics& optics, uint32_t object);
+
+}  // namespace scantling
+
+#endif  // SCANTLING_SERVER_LEGIBILITY_LEGIBILITY_H_
