@@ -37,26 +37,26 @@ enum class Reason : uint8_t {
 
 struct TierAnswer {
   double anim_hours = 0, core_hours = 0;
-  double loss = 0;            // frame-octaves
+  double loss = 0;  // frame-octaves
   double worst_octaves = 0;
   bool allowed = true;
-  std::string why_not;        // one clause; empty where allowed
+  std::string why_not;  // one clause; empty where allowed
 };
 
 struct FlipAnswer {
-  Tier tier = Tier::kFullRig;              // what it would become
-  std::optional<double> size_factor;       // exactly one of these is set
+  Tier tier = Tier::kFullRig;         // what it would become
+  std::optional<double> size_factor;  // exactly one of these is set
   std::optional<double> price_factor;
   std::string directive;
 };
 
 // Everything fixed-size about a decision; text is made on demand by ReasonText.
 struct Decision {
-  uint32_t object = 0;        // row in the scene
+  uint32_t object = 0;  // row in the scene
   Tier tier = Tier::kFullRig;
   Reason reason = Reason::kReadInFull;
   bool needs_animation = false;
-  int32_t hold = 0;           // 0 where nothing needs animating
+  int32_t hold = 0;  // 0 where nothing needs animating
   double anim_hours = 0, core_hours = 0, loss = 0;
 };
 
@@ -90,8 +90,8 @@ struct AnswerInput {
   const Policy& policy;
   const Style& style;
   Budgets budgets;
-  const budget::Solution& solution;                          // the plan
-  const std::array<budget::Solution, kPhiScales>& unseen;    // least loss, then least money
+  const budget::Solution& solution;                        // the plan
+  const std::array<budget::Solution, kPhiScales>& unseen;  // least loss, then least money
 };
 
 struct Plan {

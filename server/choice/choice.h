@@ -32,42 +32,63 @@
 
 namespace scantling {
 
-// 1e-12 frame-octaves: a millionth of a pixel-octave in a 2K picture is 6e-13. 2^61 quanta are 2.3 million frame-octaves.
-inline constexpr double kLossQuantum = 1e-12;
-// 1e-9 hours: 3.6 microseconds. 2^61 quanta are 2.3 billion hours.
+// 1e-10 frame-octaves: one pixel of a 4096 x 2160 picture, one octave too coarse, for one frame, is 1130 of them. The
+// largest total of 2^61 quanta is 2.3e8 frame-octaves.
+inline constexpr double kLossQuantum = 1e-10;
+// 1e-9 hours: 3.6 microseconds. The largest total of 2^61 quanta is 2.3e9 hours.
 inline constexpr double kHoursQuantum = 1e-9;
 
 inline constexpr int kAnimHours = 0;  // resource indices
 inline constexpr int kCoreHours = 1;
 inline constexpr int kResources = 2;
 
-int64_t LossQuanta(double frame_octaves);  // rounded to nearest
-int64_t HoursQuanta(double hours);         // rounded to nearest; saturates at the largest total
+// Rounded up, so that a loss that can be seen never becomes none; saturates at the largest total.
+int64_t LossQuanta(double frame_octaves);
+// Rounded to nearest; saturates at the largest total.
+int64_t HoursQuanta(double hours);
 
-// What keeps a tier from being sold.
+// What keeps tiers above or below a bound from being sold.
 enum class Bar : uint8_t {
   kNone,
-  kDirective,       // index of the directive in Choice::barred_by
-  kWorstOctaves,
-  kContents,        // something it holds needs it
-  kContainer,       // what holds it is bound to COLOUR_PATCH or OMITTED
+  kDirective,     // `by` is the index of the directive
+  kWorstOctaves,  // the style's limit; `by` is not used
+  kContents,      // something it holds needs it; `by` is that node
+  kContainer,     // a directive on a container above caps it; `by` is that directive
+};
+
+struct Bound {
+  Tier tier = Tier::kOmitted;
+  Bar bar = Bar::kNone;
+  uint32_t by = kNone;
+};
+
+// Tiers for sale are least.tier .. most.tier, always an interval.
+struct TierBounds {
+  Bound least = {Tier::kOmitted};
+  Bound most = {Tier::kFullRig};
 };
 
 struct Choice {
-  std::vector<uint32_t> row_of_node;       // canonical order: object row of node i
+  std::vector<uint32_t> row_of_node;  // canonical order: object row of node i
   std::vector<uint32_t> node_of_row;
-  std::vector<PerTier<Bar>> bar;           // per node
-  std::vector<PerTier<uint32_t>> barred_by;  // per node: directive index, or node index for kContents and kContainer
-  std::vector<uint32_t> directive_matches;   // per directive: objects it matched
-  budget::Problem problem;                 // no capacities set
+  std::vector<TierBounds> bounds;           // per node
+  std::vector<uint32_t> directive_matches;  // per directive: objects it matched
+  budget::Problem problem;                  // no capacities set
 };
 
-// Losses with phi at kPhiScale[phi]. Faults (contradictory directives) go to `violations`, and the result is then not to
-// be used. INVALID_ARGUMENT where totals overflow.
-absl::StatusOr<Choice> BuildChoice(const Scene& scene, const Legibility& legibility, const TierCosts& costs,
-                                   const Policy& policy, const Style& style, Violations& violations);
+struct ChoiceInput {
+  const Scene& scene;
+  const Legibility& legibility;
+  const TierCosts& costs;
+  const Policy& policy;
+  const Style& style;
+};
 
-// The same problem with the losses taken at another phi scale; masks and costs stay.
+// Losses with phi as given. Faults (contradictory directives) go to `violations`, and the result is then not to be
+// used. INVALID_ARGUMENT where totals overflow. O(n).
+absl::StatusOr<Choice> BuildChoice(const ChoiceInput& input, Violations& violations);
+
+// Losses of the same problem with phi at kPhiScale[phi]; masks and costs stay.
 std::vector<int64_t> LossesAt(const Choice& choice, const Legibility& legibility, int phi);
 
 }  // namespace scantling

@@ -25,13 +25,13 @@
 namespace scantling {
 
 struct PlanRequest {
-  Budgets budgets;          // hours, >= 0; beyond hours already spent
+  Budgets budgets;  // hours, >= 0; beyond hours already spent
   double target_gap = 1e-6;
-  int threads = 1;          // >= 1
+  int threads = 1;  // >= 1
 };
 
 struct StageClock {
-  std::string_view stage;   // "measuring", "pricing", "choosing", "solving", "answering"
+  std::string_view stage;  // "measuring", "pricing", "choosing", "solving", "answering"
   double milliseconds = 0;
 };
 
@@ -42,7 +42,7 @@ using ProgressSink = std::function<void(std::string_view stage, double fraction)
 // other.
 struct PlannedShot {
   Scene scene;
-  const Policy* policy = nullptr;   // must outlive it
+  const Policy* policy = nullptr;  // must outlive it
   const Style* style = nullptr;
   ShotOptics optics;
   Legibility legibility;
@@ -58,35 +58,34 @@ struct PlannedShot {
   PlannedShot(const PlannedShot&) = delete;
   PlannedShot& operator=(const PlannedShot&) = delete;
 
-  AnswerInput input() const {
-    return {scene, legibility, costs, choice, *policy, *style, budgets, solution, unseen};
-  }
+  AnswerInput input() const { return {scene, legibility, costs, choice, *policy, *style, budgets, solution, unseen}; }
 };
 
 // Why no plan fits, and what would.
 struct NoPlanFits {
-  double least_anim_hours = 0, least_core_hours = 0;          // each on its own, the other unlimited
-  std::optional<double> fitting_anim_hours, fitting_core_hours;  // together: both budgets raised in proportion; a plan exists
-  double factor_at_least = 1;                                 // proved: below this factor nothing fits
+  double least_anim_hours = 0, least_core_hours = 0;  // each on its own, the other unlimited
+  std::optional<double> fitting_anim_hours,
+      fitting_core_hours;      // together: both budgets raised in proportion; a plan exists
+  double factor_at_least = 1;  // proved: below this factor nothing fits
 };
 
 // What a plan is made with. All must outlive the plan.
 struct PlanContext {
   const Policy& policy;
-  const Style& style;       // one of policy.styles
-  const Stop& stop;         // need not outlive the call
-  ProgressSink progress;    // may be empty
+  const Style& style;     // one of policy.styles
+  const Stop& stop;       // need not outlive the call
+  ProgressSink progress;  // may be empty
 };
 
 // What went wrong, in full.
 struct PlanFaults {
-  Violations violations;    // contradictory directives
+  Violations violations;  // contradictory directives
   std::optional<NoPlanFits> no_plan;
 };
 
-// Errors: INVALID_ARGUMENT with faults.violations filled (contradictory directives) or without (overflow); FAILED_PRECONDITION
-// with faults.no_plan filled where no plan meets the budgets; CANCELLED or DEADLINE_EXCEEDED when stopped before a plan
-// existed (stopped later, the plan says interrupted). Obeys `stop` within 50 ms. Thread-safe.
+// Errors: INVALID_ARGUMENT with faults.violations filled (contradictory directives) or without (overflow);
+// FAILED_PRECONDITION with faults.no_plan filled where no plan meets the budgets; CANCELLED or DEADLINE_EXCEEDED when
+// stopped before a plan existed (stopped later, the plan says interrupted). Obeys `stop` within 50 ms. Thread-safe.
 absl::StatusOr<std::unique_ptr<PlannedShot>> PlanShot(Scene scene, const PlanContext& context,
                                                       const PlanRequest& request, PlanFaults& faults);
 

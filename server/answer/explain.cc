@@ -1,0 +1,208 @@
+// What a person asks after the decision: in a sentence why, what each tier would have cost and lost, what would flip
+// it.
+//
+// Size flips. With the floor held where it is, an object that appears g times as large keeps a tier unseen while
+// phi_t * g * (height / floor) <= 1 (set elements at PROXY and COLOUR_PATCH: the lesser of that and turn / floor). So
+// the tier below becomes free at g = 1 / (phi_below * ratio), and this one stops being free at g = 1 / (phi_this *
+// ratio). Price flips. budget::FlipOf on the relaxed plan.
+
+#include <algorithm>
+#include <cmath>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "server/answer/answer.h"
+#include "server/answer/reason.h"
+
+namespace scantling {
+namespace {
+
+absl::string_view View(std::string_view text) { return {text.data(), text.size()}; }
+
+const ObjectClass& ClassOf(const AnswerInput& input, uint32_t row) {
+  return input.policy.catalogue.classes[input.scene.objects.class_index[row]];
+}
+
+std::string RulingText(const AnswerInput& input, uint32_t directive) {
+  const Directive& ruling = input.scene.directives[directive];
+  constexpr std::array<absl::string_view, 3> kBound = {"at least ", "at most ", "exactly "};
+  std::string text =
+      absl::StrCat(kBound[static_cast<size_t>(ruling.bound)], View(Name(ruling.tier)), " for ", ruling.target);
+  if (!ruling.who.empty()) absl::StrAppend(&text, ", ruled by ", ruling.who);
+  if (!ruling.why.empty()) absl::StrAppend(&text, ": ", ruling.why);
+  return text;
+}
+
+std::string BarText(const AnswerInput& input, const Bound& bound) {
+  switch (bound.bar) {
+    case Bar::kDirective:
+      return RulingText(input, bound.by);
+    case Bar::kContainer:
+      return absl::StrCat("a ruling on what holds it: ", RulingText(input, bound.by));
+    case Bar::kContents:
+      return absl::StrCat("it holds ", View(input.scene.objects.id[input.choice.row_of_node[bound.by]]),
+                          ", which needs it");
+    case Bar::kWorstOctaves:
+      return absl::StrFormat("coarser than the style's limit of %.3g octaves in some frame", input.style.worst_octaves);
+    case Bar::kNone:
+      break;
+  }
+  return "";
+}
+
+// The directive that decided, if one did.
+const Bound* DecidingBound(const AnswerInput& input, uint32_t node, Tier tier) {
+  const TierBounds& bounds = input.choice.bounds[node];
+  const auto ruled = [](const Bound& bound) { return bound.bar == Bar::kDirective || bound.bar == Bar::kContainer; };
+  if (tier == bounds.most.tier && ruled(bounds.most)) return &bounds.most;
+  if (tier == bounds.least.tier && ruled(bounds.least)) return &bounds.least;
+  return nullptr;
+}
+
+// What a tier's coarsest dropped feature measures against the floor, as a multiple of it, at the worst frame.
+double DroppedOverFloor(const AnswerInput& input, uint32_t row, Tier tier) {
+  const ObjectClass& object_class = ClassOf(input, row);
+  const double own =
+      std::min(object_class.phi[static_cast<size_t>(Index(tier))], 1.0) * input.legibility.height_over_floor[row];
+  if (object_class.kind == ClassKind::kFigure) return own;
+  if (tier == Tier::kColourPatch) return input.legibility.turn_over_floor[row];
+  if (tier == Tier::kProxy) return std::min<double>(own, input.legibility.turn_over_floor[row]);
+  return own;
+}
+
+std::string ReadText(const AnswerInput& input, uint32_t row) {
+  return absl::StrFormat("%.3g px tall over a floor of %.3g px (%s) at frame %d",
+                         input.legibility.largest_height_px[row], input.legibility.floor_px[row],
+                         View(Name(input.legibility.floor_term[row])), input.legibility.largest_frame[row]);
+}
+
+std::string TradedText(const AnswerInput& input, const Decision& decision) {
+  const auto price = [&](int resource) {
+    return static_cast<size_t>(resource) < input.solution.price.size()
+               ? input.solution.price[static_cast<size_t>(resource)] * kLossQuantum / kHoursQuantum
+               : 0.0;
+  };
+  return absl::StrFormat(
+      "gives up %.3g frame-octaves for the budget, where an animator-hour is worth %.3g and a core-hour %.3g",
+      decision.loss, price(kAnimHours), price(kCoreHours));
+}
+
+void AddDirectiveFlip(const AnswerInput& input, uint32_t node, Tier tier, std::vector<FlipAnswer>& flips) {
+  const Bound* bound = DecidingBound(input, node, tier);
+  if (bound == nullptr) return;
+  const bool held_down = bound == &input.choice.bounds[node].most;
+  if ((held_down && tier == Tier::kFullRig) || (!held_down && tier == Tier::kOmitted)) return;
+  FlipAnswer flip;
+  flip.tier = static_cast<Tier>(Index(tier) + (held_down ? 1 : -1));
+  flip.directive = BarText(input, *bound);
+  flips.push_back(std::move(flip));
+}
+
+void AddSizeFlip(double dropped_over_floor, Tier to, std::vector<FlipAnswer>& flips) {
+  if (dropped_over_floor <= 0) return;
+  FlipAnswer flip;
+  flip.tier = to;
+  flip.size_factor = 1 / dropped_over_floor;
+  flips.push_back(flip);
+}
+
+void AddSizeFlips(const AnswerInput& input, uint32_t node, Tier tier, std::vector<FlipAnswer>& flips) {
+  const uint32_t row = input.choice.row_of_node[node];
+  const TierBounds& bounds = input.choice.bounds[node];
+  if (input.legibility.sight[row] != Sight::kSeen) return;
+  const double dropped = DroppedOverFloor(input, row, tier);
+  if (tier < bounds.most.tier && dropped <= 1) {
+    AddSizeFlip(dropped, static_cast<Tier>(Index(tier) + 1), flips);
+  }
+  if (tier > bounds.least.tier) {
+    const Tier below = static_cast<Tier>(Index(tier) - 1);
+    if (const double below_dropped = DroppedOverFloor(input, row, below); below_dropped > 1) {
+      AddSizeFlip(below_dropped, below, flips);
+    }
+  }
+}
+
+void AddPriceFlips(const AnswerInput& input, uint32_t node, std::vector<FlipAnswer>& flips) {
+  if (input.budgets.unseen_mode()) return;
+  const budget::PriceFlip found = budget::FlipOf(input.choice.problem, input.solution, node);
+  const auto add = [&](const std::optional<double>& factor, uint8_t level) {
+    if (!factor) return;
+    FlipAnswer flip;
+    flip.tier = static_cast<Tier>(level);
+    flip.price_factor = factor;
+    flips.push_back(flip);
+  };
+  add(found.cheaper_factor, found.cheaper_level);
+  add(found.dearer_factor, found.dearer_level);
+}
+
+std::string UnreadableText(const AnswerInput& input, const Decision& decision) {
+  const double phi = ClassOf(input, decision.object).phi[static_cast<size_t>(Index(decision.tier))];
+  return absl::StrFormat("%s; what %s drops (%.3g of its height) cannot be read", ReadText(input, decision.object),
+                         View(Name(decision.tier)), phi);
+}
+
+}  // namespace
+
+std::string ReasonText(const AnswerInput& input, const Decision& decision) {
+  const uint32_t node = input.choice.node_of_row[decision.object];
+  switch (decision.reason) {
+    case Reason::kOffScreen:
+      return "no shot camera ever sees it";
+    case Reason::kHidden:
+      return "always behind something";
+    case Reason::kTooSmall:
+      return absl::StrFormat("in frame, but never above %.3g covered px", input.style.smallest_covered_px);
+    case Reason::kPaintedIn:
+      return absl::StrCat("drawn into ", View(input.scene.objects.id[input.scene.objects.container[decision.object]]),
+                          ", which is a colour patch");
+    case Reason::kContainerOmitted:
+      return absl::StrCat("what holds it, ",
+                          View(input.scene.objects.id[input.scene.objects.container[decision.object]]), ", is omitted");
+    case Reason::kHoldsContents:
+      return "kept for what it holds";
+    case Reason::kWorkDone:
+      return "the hours are already spent";
+    case Reason::kIndirectlySeen:
+      return "its shadow or reflection is seen";
+    case Reason::kDirective: {
+      const Bound* bound = DecidingBound(input, node, decision.tier);
+      return bound == nullptr ? "ruled" : BarText(input, *bound);
+    }
+    case Reason::kTraded:
+      return TradedText(input, decision);
+    case Reason::kUnreadable:
+      return UnreadableText(input, decision);
+    case Reason::kReadInFull:
+      return absl::StrCat(ReadText(input, decision.object), ": its detail can be read");
+  }
+  return "";
+}
+
+std::array<TierAnswer, kTierCount> TiersOf(const AnswerInput& input, const Decision& decision) {
+  const uint32_t row = decision.object;
+  const TierBounds& bounds = input.choice.bounds[input.choice.node_of_row[row]];
+  std::array<TierAnswer, kTierCount> tiers;
+  for (Tier tier : kAllTiers) {
+    const auto t = static_cast<size_t>(Index(tier));
+    TierAnswer& answer = tiers[kTierCount - 1 - t];
+    answer.anim_hours = input.costs.anim_hours[row][t];
+    answer.core_hours = input.costs.core_hours[row][t];
+    answer.loss = input.legibility.loss[row][kPhiAsGiven][t];
+    answer.worst_octaves = input.legibility.worst_octaves[row][t];
+    answer.allowed = bounds.least.tier <= tier && tier <= bounds.most.tier;
+    if (!answer.allowed) answer.why_not = BarText(input, tier < bounds.least.tier ? bounds.least : bounds.most);
+  }
+  return tiers;
+}
+
+std::vector<FlipAnswer> FlipsOf(const AnswerInput& input, const Decision& decision) {
+  const uint32_t node = input.choice.node_of_row[decision.object];
+  std::vector<FlipAnswer> flips;
+  AddDirectiveFlip(input, node, decision.tier, flips);
+  if (ContainerTier(input, node) >= Tier::kProxy) AddSizeFlips(input, node, decision.tier, flips);
+  AddPriceFlips(input, node, flips);
+  return flips;
+}
+
+}  // namespace scantling

@@ -1,0 +1,104 @@
+// Rows for the solver: rounds losses and costs to integers, asks bounds.cc which tiers are for sale, and lays both out
+// by node in canonical order.
+//
+// A child's COLOUR_PATCH is drawn into a painted container or onto a kept one at the same price and the same loss
+// (2-model section 7), so one row serves both and four levels a node are enough.
+
+#include "server/choice/choice.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "server/choice/bounds.h"
+#include "server/choice/forest_order.h"
+
+namespace scantling {
+namespace {
+
+int64_t Saturated(double quanta) {
+  if (!(quanta < static_cast<double>(budget::kMaxTotal))) return budget::kMaxTotal;
+  return static_cast<int64_t>(quanta);
+}
+
+// FNV-1a with a finishing mix: stable over runs, platforms and orders. Ties between identical extras break by it.
+// Source: Fowler, Noll & Vo, 1991 (parameters of the 64-bit variant); finisher: Steele, Lea & Flood, Fast splittable
+// pseudorandom number generators, 2014 (splitmix64).
+uint64_t StableHash(std::string_view text) {
+  uint64_t hash = 14695981039346656037ull;
+  for (const char c : text) hash = (hash ^ static_cast<uint8_t>(c)) * 1099511628211ull;
+  hash = (hash ^ (hash >> 30)) * 0xbf58476d1ce4e5b9ull;
+  hash = (hash ^ (hash >> 27)) * 0x94d049bb133111ebull;
+  return hash ^ (hash >> 31);
+}
+
+// Prices as integers of one scale, the dearer 1'000'000: only their ratio breaks ties.
+std::vector<int64_t> MoneyOf(const RateCard& rates) {
+  const double dearest = std::max(rates.money_per_animator_hour, rates.money_per_core_hour);
+  if (dearest <= 0) return {0, 0};
+  const auto scaled = [&](double price) { return static_cast<int64_t>(std::llround(price / dearest * 1e6)); };
+  return {scaled(rates.money_per_animator_hour), scaled(rates.money_per_core_hour)};
+}
+
+uint8_t MaskOf(const TierBounds& bounds) {
+  uint8_t mask = 0;
+  for (Tier tier : kAllTiers) {
+    if (bounds.least.tier <= tier && tier <= bounds.most.tier) mask |= Bit(tier);
+  }
+  return mask;
+}
+
+void FillRows(const Scene& scene, const TierCosts& costs, const Choice& choice, budget::Problem& problem) {
+  const size_t count = choice.row_of_node.size();
+  problem.allowed.resize(count);
+  problem.tie.resize(count);
+  problem.cost.resize(count * budget::kLevels * kResources);
+  for (size_t node = 0; node < count; ++node) {
+    const uint32_t row = choice.row_of_node[node];
+    problem.allowed[node] = MaskOf(choice.bounds[node]);
+    problem.tie[node] = StableHash(scene.objects.id[row]);
+    for (size_t tier = 0; tier < kTierCount; ++tier) {
+      int64_t* cost = &problem.cost[(node * budget::kLevels + tier) * kResources];
+      cost[kAnimHours] = HoursQuanta(costs.anim_hours[row][tier]);
+      cost[kCoreHours] = HoursQuanta(costs.core_hours[row][tier]);
+    }
+  }
+}
+
+}  // namespace
+
+int64_t LossQuanta(double frame_octaves) { return Saturated(std::ceil(frame_octaves / kLossQuantum)); }
+
+int64_t HoursQuanta(double hours) { return Saturated(std::round(hours / kHoursQuantum)); }
+
+std::vector<int64_t> LossesAt(const Choice& choice, const Legibility& legibility, int phi) {
+  std::vector<int64_t> losses(choice.row_of_node.size() * budget::kLevels);
+  for (size_t node = 0; node < choice.row_of_node.size(); ++node) {
+    const PerTier<double>& loss = legibility.loss[choice.row_of_node[node]][static_cast<size_t>(phi)];
+    for (size_t tier = 0; tier < kTierCount; ++tier) losses[node * budget::kLevels + tier] = LossQuanta(loss[tier]);
+  }
+  return losses;
+}
+
+absl::StatusOr<Choice> BuildChoice(const ChoiceInput& input, Violations& violations) {
+  const Scene& scene = input.scene;
+  ForestOrder order = OrderForest(scene.objects);
+  BoundsResult bounds = BoundTiers(scene, input.legibility, input.policy.catalogue, input.style, order, violations);
+  Choice choice;
+  choice.row_of_node = std::move(order.row_of_node);
+  choice.node_of_row = std::move(order.node_of_row);
+  choice.bounds = std::move(bounds.bounds);
+  choice.directive_matches = std::move(bounds.directive_matches);
+  if (!violations.empty()) return choice;
+
+  budget::Problem& problem = choice.problem;
+  problem.resources = kResources;
+  problem.parent = std::move(order.parent);
+  problem.capacity.assign(kResources, std::nullopt);
+  problem.money = MoneyOf(input.policy.rates);
+  problem.loss = LossesAt(choice, input.legibility, kPhiAsGiven);
+  FillRows(scene, input.costs, choice, problem);
+  if (absl::Status valid = budget::Validate(problem); !valid.ok()) return valid;
+  return choice;
+}
+
+}  // namespace scantling
