@@ -15,7 +15,18 @@ struct Lab {
   double l = 0, a = 0, b = 0;
 };
 
+// All are pure and thread-safe, and total: any bytes, any finite numbers.
+
+// Linear light, 0..1, of an encoded channel, 0..1.
+double LinearOfSrgb(double encoded);
+
+// L*, 0..100, of a luminance relative to white, 0..1.
+double LightnessOfLuminance(double luminance);
+
+// sRGB white is exactly (100, 0, 0), black (0, 0, 0); equal channels have no chroma but rounding (1e-13).
 Lab LabOfSrgb(const std::array<uint8_t, 3>& srgb);
+
+// >= 0, symmetric; 1 is about the least difference that is noticed.
 double CieDe2000(const Lab& first, const Lab& second);
 
 }  // namespace scantling

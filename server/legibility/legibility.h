@@ -5,10 +5,21 @@
 // columns. Chunks are independent of one another, so any number of threads gives the same bytes.
 //
 // Loss of a frame at tier t (2-model section 4), unit frame-octave:
-//   importance * presence(t) * attention * (visible covered px / delivered px) * e_t,   e_t = max(0, log2(phi_t h / floor))
+//   importance * presence(t) * attention * (visible covered px / delivered px) * e_t,   e_t = max(0, log2(phi_t h /
+//   floor))
 // Set elements: e at COLOUR_PATCH is max(0, log2(turn / floor)), and PROXY's is the lesser of its own and the patch's.
-// OMITTED is softened by contrast but never below COLOUR_PATCH's. A stereo pair counts once, by its greater eye.
-// Over the shot: (1 - k) * sum + k * frames seen * worst frame.
+// OMITTED is softened by contrast but never below COLOUR_PATCH's. A stereo pair counts once, by its greater eye, frame
+// by frame and tier by tier. Over the shot: (1 - k) * sum + k * frames seen * worst frame, for each picture; pictures
+// add. Losses never fall as the tier falls, rounding included.
+//
+// Seen in a frame: the box meets the frustum and covers more than the style's smallest px in image plus overscan,
+// solidity taken in. Measured areas are the object's own: solidity is not taken in again, and the image's area stands
+// for both.
+//
+// turn: against the middle seen frame of that object in that camera (the earlier of two middles); at most the height,
+// and the height where a corner of either frame lies behind the near plane or the object has no geometry.
+//
+// Validated input is expected (scene, catalogue, style); any such input gives finite figures. Thread-safe across folds.
 
 #ifndef SCANTLING_SERVER_LEGIBILITY_LEGIBILITY_H_
 #define SCANTLING_SERVER_LEGIBILITY_LEGIBILITY_H_
@@ -35,8 +46,8 @@ inline constexpr std::array<double, kPhiScales> kPhiScale = {0.5, 1.0, 1.5};
 inline constexpr int kPhiAsGiven = 1;
 
 enum class Sight : uint8_t {
-  kOffScreen,   // the box never meets the frustum
-  kTooSmall,    // in frame, but never above the style's smallest covered px
+  kOffScreen,  // the box never meets the frustum
+  kTooSmall,   // in frame, but never above the style's smallest covered px
   kSeen,
 };
 
@@ -44,19 +55,19 @@ enum class Sight : uint8_t {
 struct Legibility {
   std::vector<Sight> sight;
   std::vector<std::array<PerTier<double>, kPhiScales>> loss;  // [object][phi scale][tier], frame-octaves; FULL_RIG 0
-  std::vector<PerTier<float>> worst_octaves;     // largest e_t in any seen frame, phi as given
-  std::vector<int32_t> seen_frames;              // frames seen through any camera
-  std::vector<int32_t> seen_camera_frames;       // summed over cameras: what is rendered
-  std::vector<double> rendered_megapixels;       // solidity * area in image plus overscan, summed over camera frames
-  std::vector<float> largest_height_px;          // at the frame where height over floor is largest
-  std::vector<float> floor_px;                   // floor there
-  std::vector<FloorTerm> floor_term;             // the term that set it
-  std::vector<int32_t> largest_frame;            // frame number there; first frame where never seen
-  std::vector<float> height_over_floor;          // largest ratio over seen frames; 0 where never seen
-  std::vector<float> turn_over_floor;            // set elements: largest ratio of turn to floor; 0 for figures
-  std::vector<float> near_m;                     // stage depth of the nearest visible point over seen frames; 0: never
-  std::vector<float> apparent_m;                 // apparent distance at largest_frame; 0 where the class has no height
-  std::vector<uint32_t> span_begin;              // size objects + 1, into `spans`: frames seen through any camera
+  std::vector<PerTier<float>> worst_octaves;                  // largest e_t in any seen frame, phi as given
+  std::vector<int32_t> seen_frames;                           // frames seen through any camera
+  std::vector<int32_t> seen_camera_frames;                    // summed over cameras: what is rendered
+  std::vector<double> rendered_megapixels;  // solidity * area in image plus overscan, over the seen camera frames
+  std::vector<float> largest_height_px;     // at the frame where height over floor is largest, the earliest of equals
+  std::vector<float> floor_px;              // floor there
+  std::vector<FloorTerm> floor_term;        // the term that set it
+  std::vector<int32_t> largest_frame;       // frame number there; first frame where never seen
+  std::vector<float> height_over_floor;     // largest ratio over seen frames; 0 where never seen
+  std::vector<float> turn_over_floor;       // set elements: largest ratio of turn to floor; 0 for figures
+  std::vector<float> near_m;                // stage depth of the nearest visible point over seen frames; 0: never
+  std::vector<float> apparent_m;            // apparent distance at largest_frame; 0 where the class has no height
+  std::vector<uint32_t> span_begin;         // size objects + 1, into `spans`: frames seen through any camera
   std::vector<FrameRange> spans;
 
   void Resize(size_t objects);  // everything but spans, which AssembleSpans fills
@@ -65,8 +76,8 @@ struct Legibility {
   }
 };
 
-// Where the points of interest are in the picture, for one camera and frame. Place points and objects' projected centres
-// (those not behind the eye), in delivered px.
+// Where the points of interest are in the picture, for one camera and frame. Place points and objects' projected
+// centres (those not behind the eye), in delivered px.
 struct InterestPoint {
   double u_px = 0, v_px = 0;
 };
@@ -79,8 +90,8 @@ struct ShotOptics {
   const Scene* scene = nullptr;
   const ClassCatalogue* catalogue = nullptr;
   const Style* style = nullptr;
-  std::vector<CameraView> views;                 // [camera * frames + frame_index]
-  std::vector<FloorContext> floors;              // same
+  std::vector<CameraView> views;                     // [camera * frames + frame_index]
+  std::vector<FloorContext> floors;                  // same
   std::vector<std::vector<InterestPoint>> interest;  // same
   size_t at(size_t camera, int32_t frame_index) const {
     return camera * static_cast<size_t>(scene->frames.count()) + static_cast<size_t>(frame_index);
@@ -115,17 +126,19 @@ std::vector<FrameSpans> FoldMeasured(const ShotOptics& optics, std::span<const u
 // Puts per-object spans (by object row) into the CSR columns.
 void AssembleSpans(const std::vector<FrameSpans>& by_object, Legibility& columns);
 
-// The figures of one object at one frame through one camera, for an explanation.
+// The figures of one object at one frame through one camera, for an explanation. All 0 where not in frame; octaves and
+// loss 0 where not seen. Losses (phi as given) are the fold's own terms, equal to the last bit.
 struct FrameFigures {
   int32_t frame = 0;
   size_t camera = 0;
   bool seen = false;
   double height_px = 0, covered_px = 0, depth_m = 0, apparent_m = 0;
   Floor floor;
-  double turn_px = 0;             // set elements
-  PerTier<double> octaves = {};   // e_t
-  PerTier<double> loss = {};      // of the frame
+  double turn_px = 0;            // set elements
+  PerTier<double> octaves = {};  // e_t
+  PerTier<double> loss = {};     // of the frame
 };
+// Every frame through every camera, camera by camera. O(frames * cameras * lanes of the chunk).
 std::vector<FrameFigures> ExplainFrames(const ShotOptics& optics, uint32_t object);
 
 }  // namespace scantling
