@@ -40,16 +40,16 @@ std::string Describe(const YamlNode& node) {
   return node.quoted ? absl::StrCat("the text ", Quoted(node.text)) : Quoted(node.text);
 }
 
+// Whole bounds in full, without an exponent; every bound is far below 2^63.
+std::string Plain(double bound) {
+  return bound == std::trunc(bound) ? absl::StrCat(static_cast<int64_t>(bound)) : absl::StrCat(bound);
+}
+
 std::string Want(const NumberRule& rule, bool whole) {
   const absl::string_view noun = whole ? "a whole number" : "a number";
-  const bool bounded_below = rule.least > -kMostYamlNumber, bounded_above = rule.most < kMostYamlNumber;
-  const auto plain = [](double value) { return absl::StrCat(value); };
-  if (rule.above_least) {
-    return absl::StrCat(noun, " above ", plain(rule.least), " and at most ", plain(rule.most));
-  }
-  if (bounded_below && bounded_above) return absl::StrCat(noun, " from ", plain(rule.least), " to ", plain(rule.most));
-  if (bounded_below) return absl::StrCat(noun, " of at least ", plain(rule.least), " and at most ", plain(rule.most));
-  return absl::StrCat(noun, " of at most ", plain(rule.most), " either way");
+  const std::string least = Plain(rule.least), most = Plain(rule.most);
+  if (rule.above_least) return absl::StrCat(noun, " above ", least, " and at most ", most);
+  return absl::StrCat(noun, " from ", least, " to ", most);
 }
 
 std::string Want(const TextRule& rule) {

@@ -142,6 +142,8 @@ class TreeBuilder : public YAML::EventHandler {
       into.pending_key = true;
       return;
     }
+    // yaml-cpp marks a value that is not there at whatever comes next; its key is where a reader would look.
+    if (into.pending_key && node.kind == YamlNode::Kind::kNothing) node.mark = into.node.keys.back().mark;
     into.node.items.push_back(std::move(node));
     into.pending_key = false;
   }
