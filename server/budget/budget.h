@@ -29,11 +29,14 @@ namespace scantling::budget {
 
 inline constexpr int kLevels = 4;
 
+// Most resources a problem may have: keeps every priced total inside 128 bits.
+inline constexpr int kMaxResources = 16;
+
 // Largest absolute total of any loss or cost column. 2^61 leaves room for differences of two totals.
 inline constexpr int64_t kMaxTotal = int64_t{1} << 61;
 
 struct Problem {
-  int resources = 0;                 // K >= 0
+  int resources = 0;                 // K in [0, kMaxResources]
   std::vector<int32_t> parent;       // per node: index of its parent, -1 for a root; any order, no cycles
   std::vector<uint8_t> allowed;      // per node: bit t set where level t may be taken; never 0
   std::vector<uint64_t> tie;         // per node: a stable hash, the last tie-break; equal values fall back to the index
@@ -89,11 +92,12 @@ absl::StatusOr<SmallestFeasible> SmallestCapacities(const Problem& problem, cons
 
 // How a node's pick in the relaxed problem (loss + lambda * price . cost, least wins) changes as all prices are scaled
 // by one factor lambda, its ancestors held where they are: the nearest factors below and above 1 at which another level
-// wins, and which. nullopt: none does. O(levels^2) per node.
+// wins, and which. nullopt: none does. Only the node's own rows are read: exact for nodes without children, for others
+// it says what the node's own rows would prefer. O(levels) per node.
 struct PriceFlip {
-  std::optional<double> cheaper_factor;  // < 1: money is dearer to the picture less; a higher level wins
+  std::optional<double> cheaper_factor;  // < 1 (1: two levels tie already): money matters less; a costlier level wins
   uint8_t cheaper_level = 0;
-  std::optional<double> dearer_factor;   // > 1: a lower level wins
+  std::optional<double> dearer_factor;   // > 1 (1: two levels tie already): a less costly level wins
   uint8_t dearer_level = 0;
 };
 PriceFlip FlipOf(const Problem& problem, const Solution& solution, int64_t node);

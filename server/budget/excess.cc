@@ -1,0 +1,110 @@
+// What taking an option costs over the cheapest plan (its reduced cost).
+//
+// Inside: the priced pass, keeping for every node what its children cost in each context. Outside: parents first, for
+// each node and context the excess of the best plan that brings the context about; the excess of an option is that plus
+// what the option costs over the node's best in the context. Children of one node share the outside figure, so it
+// overwrites the node's own inside figures once they were read.
+// Source: the inside-outside scheme on trees; Baker 1979, Trainable grammars for speech recognition.
+
+#include <algorithm>
+
+#include "server/budget/compact.h"
+
+namespace scantling::budget {
+namespace {
+
+constexpr Wide kUnreachable = Wide{1} << 126;
+
+class ExcessPass {
+ public:
+  ExcessPass(const Core& core, const Prices& prices) : core_(core), prices_(prices) {
+    if (core.has_trees) Inside();
+  }
+
+  // Calls visit(node, context, level, excess) for every option in every context that can come about. visit is called
+  // for a node after its parent.
+  template <typename Visit>
+  void Run(Visit visit) {
+    for (int32_t i = 0; i < core_.size(); ++i) {
+      Wide price[kLevels];
+      PriceNode(i, price);
+      Wide outside[kContexts] = {kUnreachable, kUnreachable, kUnreachable};
+      for (int context = 0; context < kContexts; ++context) {
+        const int mask = LevelsIn(core_.sets[i], context);
+        const Wide reach = Reach(i, context);
+        if (mask == 0 || reach >= kUnreachable) continue;
+        const Wide best = Least(price, mask);
+        for (int level = 0; level < kLevels; ++level) {
+          if (((mask >> level) & 1) == 0) continue;
+          const Wide excess = reach + (price[level] - best);
+          visit(i, context, level, excess);
+          outside[ContextOf(level)] = std::min(outside[ContextOf(level)], excess);
+        }
+      }
+      if ((core_.sets[i] & kLone) == 0) std::copy_n(outside, kContexts, &at_[int64_t{i} * kContexts]);
+    }
+  }
+
+ private:
+  static Wide Least(const Wide* price, int mask) {
+    Wide least = kUnreachable;
+    for (int level = 0; level < kLevels; ++level) {
+      if (((mask >> level) & 1) != 0) least = std::min(least, price[level]);
+    }
+    return least;
+  }
+
+  void PriceNode(int32_t node, Wide* price) const {
+    const int64_t* loss = core_.LossRow(node);
+    const bool lone = (core_.sets[node] & kLone) != 0;
+    for (int level = 0; level < kLevels; ++level) {
+      price[level] = PricedRow(prices_, loss[level], core_.CostRow(node, level), core_.resources);
+      if (!lone) price[level] += at_[int64_t{node} * kContexts + ContextOf(level)];
+    }
+  }
+
+  Wide Reach(int32_t node, int context) const {
+    const int32_t above = core_.parent[node];
+    if (above < 0) return context == kFree ? 0 : kUnreachable;
+    return at_[int64_t{above} * kContexts + context];
+  }
+
+  void Inside() {
+    at_.assign(int64_t{core_.size()} * kContexts, 0);
+    Wide price[kLevels];
+    for (int32_t i = core_.size() - 1; i >= 0; --i) {
+      if (core_.parent[i] < 0) continue;
+      PriceNode(i, price);
+      Wide* up = &at_[int64_t{core_.parent[i]} * kContexts];
+      for (int context = 0; context < kContexts; ++context) {
+        const int mask = LevelsIn(core_.sets[i], context);
+        if (mask != 0) up[context] += Least(price, mask);
+      }
+    }
+  }
+
+  const Core& core_;
+  const Prices& prices_;
+  std::vector<Wide> at_;  // [node * kContexts + context]: inside of the children, then outside for the children
+};
+
+}  // namespace
+
+void KeepWithin(const Core& core, const Prices& prices, Wide within, std::vector<uint8_t>* sets) {
+  sets->assign(core.size(), 0);
+  ExcessPass(core, prices).Run([&](int32_t node, int context, int level, Wide excess) {
+    if (excess > within) return;
+    const int bit = 1 << level;
+    (*sets)[node] |= PackSets(context == kFree ? bit : 0, context == kCapped ? bit : 0, context == kBare ? bit : 0);
+  });
+  for (int32_t i = 0; i < core.size(); ++i) (*sets)[i] |= core.sets[i] & kLone;
+  ReachSets(core.parent, *sets);
+}
+
+std::vector<Wide> Excesses(const Core& core, const Prices& prices) {
+  std::vector<Wide> excesses;
+  ExcessPass(core, prices).Run([&](int32_t, int, int, Wide excess) { excesses.push_back(excess); });
+  return excesses;
+}
+
+}  // namespace scantling::budget

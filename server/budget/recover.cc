@@ -1,0 +1,228 @@
+// Meet in the middle over the cheapest moves.
+//
+// The moves of least excess are dealt into two hands, tree by tree, so that a combination from one hand never touches the
+// other's. From each hand come all single moves, all pairs in different trees, and nothing. For every combination of the
+// first hand the best partner of the second is the one of least loss among those that still fit: with two limited
+// resources that is a sweep over the first resource with a Fenwick tree of least losses over the second. So the best of
+// some 10^8 exchanges of up to four choices is found in 10^4 steps of a logarithm. The deal changes from round to round.
+//
+// A plan too far out for four changes to mend is first brought in greedily: always the move of least excess per unit of
+// excess use it takes away.
+
+#include "server/budget/recover.h"
+
+#include <algorithm>
+#include <cstddef>
+#include <limits>
+#include <tuple>
+
+#include "server/budget/moves.h"
+
+namespace scantling::budget {
+namespace {
+
+constexpr int64_t kNone = std::numeric_limits<int64_t>::max();
+constexpr size_t kMostTried = 1'500'000;  // pairs tried one by one where three or more resources are limited
+
+// Up to two moves of one hand.
+struct Combination {
+  int32_t first = -1, second = -1;  // into the hand
+  int64_t loss = 0;
+  PerResource used{};
+};
+
+// Least (loss, index) over a prefix of ranks.
+class PrefixLeast {
+ public:
+  explicit PrefixLeast(size_t ranks) : best_(ranks + 1, {kNone, -1}) {}
+  void Add(size_t rank, std::pair<int64_t, int32_t> entry) {
+    for (size_t i = rank + 1; i < best_.size(); i += i & (~i + 1)) best_[i] = std::min(best_[i], entry);
+  }
+  std::pair<int64_t, int32_t> UpTo(size_t ranks) const {
+    std::pair<int64_t, int32_t> least = {kNone, -1};
+    for (size_t i = ranks; i > 0; i -= i & (~i + 1)) least = std::min(least, best_[i]);
+    return least;
+  }
+
+ private:
+  std::vector<std::pair<int64_t, int32_t>> best_;
+};
+
+struct Found {
+  int32_t left = -1, right = -1;
+  int64_t loss = kNone;
+};
+
+class Recovery {
+ public:
+  Recovery(const Core& core, const Capacities& capacity, const Prices& prices, const Stop& stop)
+      : core_(core), capacity_(capacity), stop_(stop), maker_(core, prices, stop) {
+    for (int k = 0; k < core.resources; ++k) {
+      if (capacity[k]) limited_.push_back(k);
+    }
+  }
+
+  bool Run(const RecoverOptions& options, Plan* plan) {
+    int idle = 0;
+    for (int round = 0; round < options.rounds && idle < options.patience && !stop_.Requested(); ++round) {
+      const bool fits = Fits(plan->outcome, capacity_);
+      if (fits && plan->outcome.loss <= options.enough) return true;
+      if (Exchange(options.moves, round, plan)) {
+        idle = 0;
+      } else if (!fits) {
+        if (!BringIn(plan)) return false;
+      } else {
+        ++idle;
+      }
+    }
+    return Fits(plan->outcome, capacity_);
+  }
+
+ private:
+  int64_t RoomFor(const Plan& plan, int k) const { return *capacity_[k] - plan.outcome.used[k]; }
+
+  // One meet in the middle. True where the plan was improved, or made to fit.
+  bool Exchange(int most, int round, Plan* plan) {
+    std::vector<Move> moves = maker_.All(*plan);
+    const auto before = [](const Move& a, const Move& b) {
+      return std::tie(a.excess, a.node, a.level) < std::tie(b.excess, b.node, b.level);
+    };
+    const size_t kept = std::min<size_t>(moves.size(), most);
+    std::partial_sort(moves.begin(), moves.begin() + kept, moves.end(), before);
+    moves.resize(kept);
+    std::vector<Move> hands[2];
+    for (const Move& move : moves) {
+      hands[Mix(static_cast<uint64_t>(move.tree) * 64 + round) & 1].push_back(move);
+    }
+    const std::vector<Combination> left = Combine(hands[0]), right = Combine(hands[1]);
+    const Found found = limited_.size() <= 2 ? Sweep(*plan, left, right) : TryAll(*plan, left, right);
+    if (found.left < 0) return false;
+    if (Fits(plan->outcome, capacity_) && found.loss >= 0) return false;
+    for (const int32_t m : {left[found.left].first, left[found.left].second}) {
+      if (m >= 0) maker_.Apply(hands[0][m], plan);
+    }
+    for (const int32_t m : {right[found.right].first, right[found.right].second}) {
+      if (m >= 0) maker_.Apply(hands[1][m], plan);
+    }
+    return true;
+  }
+
+  void Add(const Move& move, Combination* to) const {
+    to->loss += move.loss;
+    for (int k = 0; k < core_.resources; ++k) to->used[k] += move.used[k];
+  }
+
+  std::vector<Combination> Combine(const std::vector<Move>& hand) const {
+    std::vector<Combination> all(1);
+    for (size_t i = 0; i < hand.size(); ++i) {
+      Combination one;
+      one.first = static_cast<int32_t>(i);
+      Add(hand[i], &one);
+      all.push_back(one);
+      for (size_t j = i + 1; j < hand.size(); ++j) {
+        if (hand[i].tree == hand[j].tree) continue;
+        Combination two = one;
+        two.second = static_cast<int32_t>(j);
+        Add(hand[j], &two);
+        all.push_back(two);
+      }
+    }
+    return all;
+  }
+
+  Found Sweep(const Plan& plan, const std::vector<Combination>& left, const std::vector<Combination>& right) const {
+    const int x = limited_.empty() ? 0 : limited_.front(), y = limited_.empty() ? 0 : limited_.back();
+    const int64_t room_x = limited_.empty() ? kNone / 2 : RoomFor(plan, x);
+    const int64_t room_y = limited_.empty() ? kNone / 2 : RoomFor(plan, y);
+    std::vector<int32_t> by_x(left.size()), partners(right.size());
+    for (size_t i = 0; i < by_x.size(); ++i) by_x[i] = static_cast<int32_t>(i);
+    for (size_t i = 0; i < partners.size(); ++i) partners[i] = static_cast<int32_t>(i);
+    std::sort(by_x.begin(), by_x.end(), [&](int32_t a, int32_t b) { return left[a].used[x] > left[b].used[x]; });
+    std::sort(partners.begin(), partners.end(),
+              [&](int32_t a, int32_t b) { return right[a].used[x] < right[b].used[x]; });
+    std::vector<int64_t> ranks(right.size());
+    for (size_t i = 0; i < right.size(); ++i) ranks[i] = right[i].used[y];
+    std::sort(ranks.begin(), ranks.end());
+    PrefixLeast least(ranks.size());
+    Found best;
+    size_t entered = 0;
+    for (const int32_t l : by_x) {  // from the greatest use of x: the partners that fit only grow
+      for (; entered < partners.size() && right[partners[entered]].used[x] <= room_x - left[l].used[x]; ++entered) {
+        const Combination& partner = right[partners[entered]];
+        const auto rank = std::lower_bound(ranks.begin(), ranks.end(), partner.used[y]) - ranks.begin();
+        least.Add(rank, {partner.loss, partners[entered]});
+      }
+      const auto fitting = std::upper_bound(ranks.begin(), ranks.end(), room_y - left[l].used[y]) - ranks.begin();
+      const auto [loss, r] = least.UpTo(fitting);
+      if (r < 0) continue;
+      if (std::tie(best.loss, best.left, best.right) > std::make_tuple(left[l].loss + loss, l, r)) {
+        best = {l, r, left[l].loss + loss};
+      }
+    }
+    return best;
+  }
+
+  Found TryAll(const Plan& plan, const std::vector<Combination>& left, const std::vector<Combination>& right) const {
+    Found best;
+    size_t tried = 0;
+    for (size_t l = 0; l < left.size() && tried < kMostTried; ++l) {
+      for (size_t r = 0; r < right.size(); ++r, ++tried) {
+        const int64_t loss = left[l].loss + right[r].loss;
+        if (loss >= best.loss) continue;
+        const bool fits = std::all_of(limited_.begin(), limited_.end(), [&](int k) {
+          return left[l].used[k] + right[r].used[k] <= RoomFor(plan, k);
+        });
+        if (fits) best = {static_cast<int32_t>(l), static_cast<int32_t>(r), loss};
+      }
+    }
+    return best;
+  }
+
+  // Use beyond the capacities, each in parts of its capacity.
+  double Beyond(const Plan& plan, const Move* move) const {
+    double beyond = 0;
+    for (const int k : limited_) {
+      const int64_t over = (move == nullptr ? 0 : move->used[k]) - RoomFor(plan, k);
+      if (over > 0) beyond += static_cast<double>(over) / static_cast<double>(std::max<int64_t>(*capacity_[k], 1));
+    }
+    return beyond;
+  }
+
+  // Greedy; false where no single move helps any more.
+  bool BringIn(Plan* plan) {
+    for (int64_t steps = 0; steps < int64_t{4} * core_.size() && !stop_.Requested(); ++steps) {
+      const double beyond = Beyond(*plan, nullptr);
+      if (beyond == 0) return true;
+      const std::vector<Move> moves = maker_.All(*plan);
+      const Move* best = nullptr;
+      double best_rate = std::numeric_limits<double>::infinity();
+      for (const Move& move : moves) {
+        const double gain = beyond - Beyond(*plan, &move);
+        if (gain <= 1e-12 * beyond) continue;  // rounding of the sum, not a gain
+        const double rate = static_cast<double>(std::max<Wide>(move.excess, 0)) / gain;
+        if (rate < best_rate) {
+          best_rate = rate;
+          best = &move;
+        }
+      }
+      if (best == nullptr) return false;
+      maker_.Apply(*best, plan);
+    }
+    return Fits(plan->outcome, capacity_);
+  }
+
+  const Core& core_;
+  const Capacities& capacity_;
+  const Stop& stop_;
+  MoveMaker maker_;
+  std::vector<int> limited_;
+};
+
+}  // namespace
+
+bool Recover(const Core& core, const Capacities& capacity, const Prices& prices, const RecoverOptions& options,
+             const Stop& stop, Plan* plan) {
+  return Recovery(core, capacity, prices, stop).Run(options, plan);
+}
+
+}  // namespace scantling::budget

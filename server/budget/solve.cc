@@ -1,0 +1,231 @@
+// Solve(): the steps in order.
+//
+//   1 Unlimited. The least loss with capacities unheard. If that plan fits it is the answer, ties and all.
+//   2 Frugal. A plan that fits, however poor, or the proof that there is none.
+//   3 Prices. Lagrange prices of the capacities by cutting planes; one more pass over every node certifies the bound.
+//   4 Near. Only options whose excess at those prices is small are opened; exchanges among them give a good plan.
+//   5 Exact. Options whose excess rules them out against that plan are dropped for good; what is left is searched by
+//     more exchanges and, where it is small enough, by branch and bound.
+//   6 Polish. Ties of the finished plan.
+//
+// Whatever step the stop comes in, the best plan and the best bound so far stand.
+
+#include <algorithm>
+#include <optional>
+#include <utility>
+#include <vector>
+
+#include "absl/strings/str_cat.h"
+#include "server/budget/branch.h"
+#include "server/budget/budget.h"
+#include "server/budget/compact.h"
+#include "server/budget/polish.h"
+#include "server/budget/pricing.h"
+#include "server/budget/recover.h"
+
+namespace scantling::budget {
+namespace {
+
+constexpr int64_t kNearOptions = 1'500;    // options opened for the first exchanges
+constexpr int64_t kAllOpen = 600;          // nodes up to which every option is opened at once
+constexpr int32_t kExchangeNodes = 50'000; // undecided nodes up to which further exchanges are tried
+constexpr double kPriceShare = 0.02;       // part of the target gap that the prices may miss the best bound by
+
+class Solver {
+ public:
+  Solver(const Problem& problem, const Effort& effort, const Stop& stop)
+      : problem_(problem), effort_(effort), stop_(stop), core_(CoreOf(problem)) {}
+
+  absl::StatusOr<Solution> Run() {
+    if (absl::Status status = OpenSets(); !status.ok()) return status;
+    if (!SolveUnlimited()) return Stopped();
+    if (!done_) {
+      if (absl::Status status = FindAnyPlan(); !status.ok()) return status;
+      if (Going() && Price() && Going()) Improve();
+    }
+    return Finish();
+  }
+
+ private:
+  bool Going() const { return !stop_.Requested(); }
+
+  absl::Status Stopped() const {
+    return stop_.Cancelled() ? absl::CancelledError("cancelled before any plan was found")
+                             : absl::DeadlineExceededError("the deadline passed before any plan was found");
+  }
+
+  absl::Status OpenSets() {
+    std::vector<uint8_t> sets = core_.sets;
+    if (!PruneSets(core_.parent, sets)) {
+      return absl::FailedPreconditionError("the allowed levels admit no plan: some node cannot follow its ancestors");
+    }
+    RemoveOversized(problem_.capacity, &core_);
+    if (!PruneSets(core_.parent, core_.sets)) return NothingFits();
+    ReachSets(core_.parent, core_.sets);
+    return absl::OkStatus();
+  }
+
+  static absl::Status NothingFits() {
+    return absl::FailedPreconditionError("no plan meets the capacities: it is proved that none exists");
+  }
+
+  bool SolveUnlimited() {
+    Plan plan;
+    if (!LexicographicPass(core_, problem_, stop_, &plan.level)) return false;
+    plan.outcome = least_ = Total(core_, plan.level);
+    bound_ = least_.loss;
+    done_ = Fits(least_, problem_.capacity);
+    if (done_) best_ = std::move(plan);
+    return true;
+  }
+
+  absl::Status FindAnyPlan() {
+    Frugal frugal = FindFrugal(core_, problem_.capacity, stop_);
+    if (frugal.impossible) return NothingFits();
+    best_ = std::move(frugal.plan);
+    closest_ = frugal.closest;
+    if (frugal.interrupted && !best_) return Stopped();
+    return absl::OkStatus();
+  }
+
+  // False where the stop came before a price was certified on every node.
+  bool Price() {
+    PricingOptions options;
+    options.high = HighestPrices(core_, problem_.capacity, least_, best_ ? &best_->outcome : nullptr);
+    high_ = options.high;
+    options.known = {least_, best_ ? best_->outcome : closest_};
+    options.tolerance = std::max(0.25, kPriceShare * effort_.target_gap * static_cast<double>(least_.loss));
+    const DualResult dual = FindPrices(core_, problem_.capacity, options, stop_);
+    prices_ = dual.prices;
+    if (dual.evaluated) RaiseBound(CeilingOf(dual.bound, prices_.loss_weight));
+    if (dual.interrupted) return false;
+    PassBuffers buffers;
+    Outcome outcome;
+    if (!PricePass(core_, prices_, stop_, &buffers, &outcome)) return false;
+    certified_ = LagrangianOf(prices_, outcome, problem_.capacity);
+    RaiseBound(CeilingOf(certified_, prices_.loss_weight));
+    Offer({std::move(buffers.level), outcome});
+    return true;
+  }
+
+  void RaiseBound(int64_t bound) { bound_ = std::max(bound_, bound); }
+
+  void Offer(Plan plan) {
+    if (!Fits(plan.outcome, problem_.capacity)) return;
+    if (!best_ || plan.outcome.loss < best_->outcome.loss) best_ = std::move(plan);
+  }
+
+  // The loss at which the target gap is met.
+  int64_t Enough() const {
+    return bound_ + static_cast<int64_t>(effort_.target_gap * static_cast<double>(std::max<int64_t>(bound_, 1)));
+  }
+  bool GoodEnough() const { return best_ && best_->outcome.loss <= Enough(); }
+
+  // Options whose excess is at most `within`, as a Core of their own.
+  Core Open(Wide within, std::vector<uint8_t>* sets) const {
+    KeepWithin(core_, prices_, within, sets);
+    return Compact(core_, *sets);
+  }
+
+  // Exchanges from the relaxed plan of an opened Core.
+  void Exchange(const Core& open, const std::vector<uint8_t>& sets, RecoverOptions options) {
+    PassBuffers buffers;
+    Plan plan;
+    if (!PricePass(open, prices_, stop_, &buffers, &plan.outcome)) return;
+    plan.level = std::move(buffers.level);
+    options.enough = Enough();
+    if (Recover(open, problem_.capacity, prices_, options, stop_, &plan)) {
+      plan.level = Expand(core_, sets, open, plan.level);
+      Offer(std::move(plan));
+    }
+  }
+
+  // The excess above which an option is in no plan better than the best one; without a plan every option stays.
+  Wide Useful() const {
+    if (!best_) return Wide{1} << 125;
+    return Wide{best_->outcome.loss - 1} * prices_.loss_weight - certified_;
+  }
+
+  void Improve() {
+    if (GoodEnough()) return;
+    std::vector<uint8_t> sets;
+    const Wide near = core_.size() <= kAllOpen ? Wide{1} << 125 : ExcessOf(core_, prices_, kNearOptions);
+    {
+      const Core open = Open(std::min(near, Useful()), &sets);
+      Exchange(open, sets, {});
+    }
+    for (const int moves : {300, 700}) {
+      if (GoodEnough() || !Going()) return;
+      const Core open = Open(Useful(), &sets);
+      if (open.size() > kExchangeNodes) return;
+      Exchange(open, sets, {.moves = moves});
+    }
+    if (!GoodEnough() && Going() && effort_.branch_nodes > 0) BranchOut();
+  }
+
+  void BranchOut() {
+    std::vector<uint8_t> sets;
+    const Core open = Open(Useful(), &sets);
+    if (open.size() > effort_.branch_size) return;
+    BranchOptions options = {prices_, high_, effort_.branch_nodes, effort_.target_gap};
+    // The best plan so far may use options already dropped; branch and bound only needs its loss.
+    std::optional<Plan> found;
+    if (best_) found = Plan{{}, best_->outcome};
+    const BranchResult result = Branch(open, problem_.capacity, options, stop_, &found);
+    branched_ = result.visited;
+    if (found && !found->level.empty()) Offer({Expand(core_, sets, open, found->level), found->outcome});
+    impossible_ = result.exhausted && !best_;
+    if (best_) RaiseBound(std::min(result.bound, best_->outcome.loss));
+  }
+
+  absl::StatusOr<Solution> Finish() {
+    if (!best_) {
+      if (impossible_) return NothingFits();
+      if (!Going()) return Stopped();
+      return absl::FailedPreconditionError(
+          "no plan was found that meets the capacities, though none was proved not to exist");
+    }
+    if (!done_) Polish(core_, problem_, problem_.capacity, &*best_);
+    Solution solution;
+    solution.level.resize(problem_.size());
+    for (int32_t i = 0; i < core_.size(); ++i) {
+      solution.level[core_.origin.empty() ? i : core_.origin[i]] = best_->level[i];
+    }
+    solution.loss = best_->outcome.loss;
+    solution.used.assign(best_->outcome.used.begin(), best_->outcome.used.begin() + problem_.resources);
+    solution.bound = std::min(bound_, solution.loss);
+    solution.proved_optimal = solution.bound == solution.loss;
+    solution.interrupted = !done_ && !solution.proved_optimal && !Going();
+    for (int k = 0; k < problem_.resources; ++k) {
+      solution.price.push_back(static_cast<double>(prices_.per_unit[k]) / static_cast<double>(prices_.loss_weight));
+    }
+    solution.branched = branched_;
+    return solution;
+  }
+
+  const Problem& problem_;
+  const Effort& effort_;
+  const Stop& stop_;
+  Core core_;
+  bool done_ = false;        // the unlimited plan fits
+  bool impossible_ = false;  // branch and bound proved that no plan fits
+  Outcome least_, closest_;
+  std::optional<Plan> best_;  // of core_, fits
+  Prices prices_, high_;
+  Wide certified_ = 0;        // the dual at prices_, over every node
+  int64_t bound_ = 0;
+  int64_t branched_ = 0;
+};
+
+}  // namespace
+
+double Solution::gap() const {
+  return loss == bound ? 0.0 : static_cast<double>(loss - bound) / static_cast<double>(loss);
+}
+
+absl::StatusOr<Solution> Solve(const Problem& problem, const Effort& effort, const Stop& stop) {
+  if (absl::Status status = Validate(problem); !status.ok()) return status;
+  return Solver(problem, effort, stop).Run();
+}
+
+}  // namespace scantling::budget
