@@ -1,10 +1,10 @@
 // What each tier of each object costs, and with what certainty.
 //
 // Animation hours of tier t: setup + hours per second * complexity * animated seconds * (hold / reference hold)^-g.
-// Core-hours: renders to final * (core-seconds per frame * seen camera frames + per megapixel * covered megapixels) / 3600.
-// Hours already spent on a tier are taken off, not below zero. A contained object's COLOUR_PATCH is drawn into or onto
-// its container: paint-in hours, no core-hours. Objects never seen have no animated and no rendered frames: what is left
-// of their cost at a tier is its set-up.
+// Core-hours: renders to final * (core-seconds per frame * seen camera frames + per megapixel * covered megapixels) /
+// 3600. Hours already spent on a tier are taken off, not below zero. A contained object's COLOUR_PATCH is drawn into or
+// onto its container: paint-in hours, no core-hours. Objects never seen have no animated and no rendered frames: what
+// is left of their cost at a tier is its set-up.
 //
 // "Everything full" is the yardstick savings are measured from: the object at FULL_RIG, animated on the reference hold
 // and rendered through every camera over every frame of the shot, whether seen or not.
@@ -26,19 +26,28 @@
 
 namespace scantling {
 
-// Columns by object row. Costs never rise as the tier falls; OMITTED costs nothing.
+// Columns by object row. OMITTED costs nothing. Core-hours never rise as the tier falls, nor do animation hours but
+// where work already spent on a higher tier has made it the cheaper one.
 struct TierCosts {
   std::vector<PerTier<double>> anim_hours;
   std::vector<PerTier<double>> core_hours;
-  std::vector<int32_t> animated_frames;   // seen spans widened by handles, gaps up to settle closed
-  std::vector<int32_t> hold;              // frames a pose stays: the reference hold, within the class's bounds
-  std::vector<double> full_anim_hours;    // everything full, see above; spent hours not taken off
+  std::vector<int32_t> animated_frames;  // seen spans widened by handles, gaps up to settle closed
+  std::vector<int32_t> hold;             // frames a pose stays: the reference hold, within the class's bounds
+  std::vector<double> full_anim_hours;   // everything full, see above; spent hours not taken off
   std::vector<double> full_core_hours;
 };
 
 // Seen spans of an object widened to the frames that must be animated in this style.
 FrameSpans AnimatedSpans(std::span<const FrameRange> seen, const Style& style, FrameRange shot);
 
+// Frames a pose of the class may stay: the longest hold of the style, between the class's least and greatest, that
+// leaves m = clamp(2 + log2(psi h / floor), 2, 6) poses a cycle, n <= fps / (nu m). A movement under the floor, or
+// none, sets no bound. Where no hold is short enough: the shortest allowed. `height_over_floor` >= 0, fps > 0.
+// O(holds).
+int32_t PoseHold(const ObjectClass& object_class, const Style& style, double height_over_floor,
+                 double frames_per_second);
+
+// O(objects + seen spans + spent work).
 TierCosts PriceTiers(const Scene& scene, const Legibility& legibility, const Policy& policy, const Style& style);
 
 // Core-hours of the frames themselves, whatever is in them.
@@ -72,8 +81,9 @@ enum class CostKind : uint8_t { kAnimHours, kCoreHours };
 // to a log-normal, whose quantiles these are. O(classes * tiers^2).
 Range RangeOf(const CostMix& mix, CostKind kind, const RateCard& rates);
 
-// Quantiles of full - plan with the same draws on both sides: 4096 draws of a fixed seed. Not a difference of two
-// independent sums. Deterministic.
+// Quantiles of full - plan with the same draws on both sides: kSavingDraws draws of a fixed seed. Not a difference of
+// two independent sums. The mean is exact. Both mixes have the rate card's classes. Deterministic. O(draws * classes).
+inline constexpr int kSavingDraws = 4096;
 Range SavingOf(const CostMix& full, const CostMix& plan, CostKind kind, const RateCard& rates);
 
 }  // namespace scantling
