@@ -11,18 +11,19 @@
 // since a triangle P0 P1 P2 projects to |det(P0, P1, P2)| / (2 d0 d1 d2), both triangles of the face have the same
 // determinant 4 F . (p x q), and d1 + d3 = d2 + d4 = 2 F_depth. Opposite faces of axis r lie at F = C +- r, so
 // F . n = C . n +- V with n = p x q and V = r . n: exactly one of them is turned to the eye where |C . n| > |V|, and
-// the sum over those faces, with weight |C . n| - |V|, is the whole outline. Nothing is divided before it is summed
-// about the box itself, so no large coordinates cancel. Orthographic: 4 |n_depth| for each axis.
+// the sum over those faces, with weight |C . n| - |V|, is the whole outline. Corners are never formed, so no two large
+// picture coordinates are subtracted from each other. Orthographic: 4 |n_depth| for each axis.
 //
-// Error of the planes. u = 2^-24, D = |centre|, S = the sum of the lengths of the half-axes. The signed distance of the
-// centre to a plane of unit normal costs at most 5 u D: rounding of the coordinates (1), of the normal (1), two
-// products and a sum (3). A rotated axis costs 4 u of its length in each coordinate (matrix 1, product 1, sums 2),
-// which the unit normal carries over as 4 sqrt 2 u; its distance adds 3 u and the sum over three axes 2 u: 10.7 u S.
-// The last sum costs u (D + S). In all less than 5 u D + 12 u S < 2^-20 (D + S), the margin; D and S are taken as sums
-// of absolute coordinates, which are no smaller. Offsets (near, far, orthographic borders) are rounded by u of
-// themselves: where an offset exceeds 2 (D + S) the decision is beyond doubt, and otherwise the slack in the margin (4
-// u D, 4 u S) holds it. A lane decided here is therefore decided as in double; every other goes to the border path.
-// Comparisons are written so that a NaN or an overflow decides nothing.
+// Error of the planes. u = 2^-24, D = |centre|, S = the sum of the lengths of the half-axes. Side through the eye: the
+// signed distance of the centre costs at most 5 u D (coordinates 1, normal 1, product 1, sums 2). A rotated axis costs
+// 4 u of its length in each coordinate (matrix 1, product 1, sums 2), which the unit normal carries over as 4 sqrt 2 u;
+// its distance adds 3 u and the sum over three axes 2 u: 10.7 u S. The last sum costs u (D + S). In all less than
+// 6 u D + 12 u S, and the margin is 16 u (D + S) = 2^-20 (D + S), with D and S taken as sums of absolute coordinates,
+// which are no smaller. Plane with an offset (near, far, orthographic side): its normal is an axis of the camera and
+// costs nothing, so the box costs 2 u D + 7 u S; the offset is rounded by u of itself and enters two sums, 3 u of it.
+// Up to an offset of 2 (D + S) that is 6 u (D + S) more, inside the margin; beyond it no rounding turns the decision.
+// A lane decided here is therefore decided as in double, and every other goes to the border path. Comparisons are
+// written so that a NaN or an overflow decides nothing.
 //
 // Error of the area. Float would cost up to 18 u + 7.4 u (sum |n_r||C|) / (sum (|C . n_r| - |V|)): 2e-6 is passed
 // already by a box 1 x 1 x 3 seen end on, and by any plate at a grazing angle. Hence double: what is left is the
