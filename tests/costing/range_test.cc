@@ -97,8 +97,9 @@ TEST(RangeOf, CoreHoursUseTheirOwnSpreads) {
 
 // Tolerances. Moments are matched exactly, so mean and standard deviation may differ by sampling alone: of a million
 // draws with cv 0.33 the mean is off by 0.00033, the standard deviation (kurtosis about 5) by 0.001 relative; four
-// times that is allowed. A sum of log-normals is not quite log-normal: for these mixes the quantiles were off by 0.2%
-// when written; 0.7% is allowed, a third of what leaving out any one factor changes.
+// times that is allowed. A sum of log-normals is not quite log-normal: for these mixes four million draws put p10 0.8%
+// and 1.0% above the match, p50 and p90 0.2% to 0.4% below. 1.5% is allowed; leaving out any one factor moves p10 by 6%
+// or more and p90 by 3.5% or more.
 TEST(RangeOf, AgreesWithAMillionDraws) {
   const RateCard card = SpreadCard();
   for (const CostMix& mix : {FullMix(), PlanMix()}) {
@@ -113,9 +114,9 @@ TEST(RangeOf, AgreesWithAMillionDraws) {
     const double sigma = std::log(range.p90 / range.p50) / kP90;
     EXPECT_NEAR(range.mean / mean, 1, 4 * 0.00033);
     EXPECT_NEAR(range.mean * std::sqrt(std::expm1(sigma * sigma)) / deviation, 1, 4 * 0.001);
-    EXPECT_NEAR(range.p10 / QuantileOf(draws, 0.1), 1, 0.007);
-    EXPECT_NEAR(range.p50 / QuantileOf(draws, 0.5), 1, 0.007);
-    EXPECT_NEAR(range.p90 / QuantileOf(draws, 0.9), 1, 0.007);
+    EXPECT_NEAR(range.p10 / QuantileOf(draws, 0.1), 1, 0.015);
+    EXPECT_NEAR(range.p50 / QuantileOf(draws, 0.5), 1, 0.015);
+    EXPECT_NEAR(range.p90 / QuantileOf(draws, 0.9), 1, 0.015);
   }
 }
 
