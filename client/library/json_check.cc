@@ -15,11 +15,16 @@
 #include "client/library/json_check.h"
 
 #include <algorithm>
+#include <cmath>
+#include <cstdint>
 #include <iterator>
+#include <limits>
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
 #include "client/library/memory_limit.h"
 #include "client/library/utf8.h"
 
@@ -110,6 +115,34 @@ std::string FieldNames(const Descriptor& message) {
   return names;
 }
 
+// What is wrong with a number where a field stands; empty: nothing. Whole numbers of the proto have at most 32 bits,
+// which a double holds exactly.
+std::string FaultOfNumber(double number, const FieldDescriptor& field) {
+  const bool is_signed = field.cpp_type() == FieldDescriptor::CPPTYPE_INT32;
+  if (!is_signed && field.cpp_type() != FieldDescriptor::CPPTYPE_UINT32) return "";
+  const double least = is_signed ? std::numeric_limits<int32_t>::min() : 0;
+  const double most = is_signed ? std::numeric_limits<int32_t>::max() : std::numeric_limits<uint32_t>::max();
+  if (number >= least && number <= most && number == std::floor(number)) return "";
+  return absl::StrCat("got ", number, ", want a whole number from ", absl::StrFormat("%.0f to %.0f", least, most));
+}
+
+// The same for a text. Protobuf takes "NaN" and the infinities where it wants a number; whether one may stand there is
+// the daemon's to say.
+std::string FaultOfText(const std::string& text, const FieldDescriptor& field) {
+  if (field.cpp_type() == FieldDescriptor::CPPTYPE_ENUM) {
+    if (field.enum_type()->FindValueByName(text) != nullptr) return "";
+    std::string names;
+    for (int i = 0; i < field.enum_type()->value_count(); ++i) {
+      absl::StrAppend(&names, i == 0 ? "" : ", ", field.enum_type()->value(i)->name());
+    }
+    return absl::StrCat("got \"", Printable(text), "\", want one of: ", names);
+  }
+  if (Wanted(field) != Kind::kNumber) return "";
+  double number = 0;
+  if (!absl::SimpleAtod(text, &number)) return absl::StrCat("got \"", Printable(text), "\", want a number");
+  return FaultOfNumber(number, field);
+}
+
 class Checker : public json::json_sax_t {
  public:
   Checker(std::string_view text, const Descriptor& root)
@@ -130,13 +163,15 @@ class Checker : public json::json_sax_t {
 
   bool null() override { return Value(Kind::kNull); }
   bool boolean(bool) override { return Value(Kind::kBoolean); }
-  bool number_integer(number_integer_t) override { return Value(Kind::kNumber); }
-  bool number_unsigned(number_unsigned_t) override { return Value(Kind::kNumber); }
-  bool number_float(number_float_t, const string_t&) override { return Value(Kind::kNumber); }
+  bool number_integer(number_integer_t number) override { return Number(static_cast<double>(number)); }
+  bool number_unsigned(number_unsigned_t number) override { return Number(static_cast<double>(number)); }
+  bool number_float(number_float_t number, const string_t&) override { return Number(number); }
   bool binary(json::binary_t&) override { return false; }  // JSON has none
   bool string(string_t& value) override {
     tally_.AddText(static_cast<int64_t>(value.size()));
-    return Value(Kind::kText);
+    const FieldDescriptor* field = Take(Kind::kText);
+    if (field != nullptr) Complain(FaultOfText(value, *field));
+    return EndEvent();
   }
   bool start_object(size_t) override { return Open(Kind::kObject); }
   bool start_array(size_t) override { return Open(Kind::kList); }
@@ -174,6 +209,17 @@ class Checker : public json::json_sax_t {
     Take(kind);
     tally_.AddNumber();
     return EndEvent();
+  }
+
+  bool Number(double number) {
+    const FieldDescriptor* field = Take(Kind::kNumber);
+    tally_.AddNumber();
+    if (field != nullptr) Complain(FaultOfNumber(number, *field));
+    return EndEvent();
+  }
+
+  void Complain(std::string description) {
+    if (!description.empty()) Fault(TokenStart(), Path(), std::move(description));
   }
 
   const FieldDescriptor* Take(Kind kind);

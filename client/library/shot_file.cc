@@ -146,13 +146,16 @@ absl::StatusOr<v1::Shot> ParseBinary(std::string_view content, std::string_view 
 
 }  // namespace
 
-ShotForm FormOf(std::string_view name, std::string_view content) {
-  for (const char* ending : {".json", ".JSON"}) {
-    if (name.ends_with(ending)) return ShotForm::kJson;
-  }
+std::optional<ShotForm> FormByName(std::string_view name) {
+  if (name.ends_with(".json") || name.ends_with(".JSON")) return ShotForm::kJson;
   for (const char* ending : {".pb", ".bin", ".binpb"}) {
     if (name.ends_with(ending)) return ShotForm::kBinary;
   }
+  return std::nullopt;
+}
+
+ShotForm FormOf(std::string_view name, std::string_view content) {
+  if (const std::optional<ShotForm> told = FormByName(name)) return *told;
   const size_t first = content.find_first_not_of(" \t\r\n");
   return first == content.npos || content[first] == '{' ? ShotForm::kJson : ShotForm::kBinary;
 }

@@ -6,6 +6,7 @@
 #define SCANTLING_CLIENT_LIBRARY_SHOT_FILE_H_
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -21,9 +22,11 @@ enum class ShotForm { kJson, kBinary };
 inline constexpr int64_t kMostJsonBytes = int64_t{512} << 20;
 inline constexpr int64_t kMostBinaryBytes = int64_t{1} << 30;
 
-// The form of a shot file: by its name (.json: JSON; .pb, .bin, .binpb: binary), else by its content: JSON where the
-// first character that is no blank is "{", or there is none. (The binary form cannot begin so: "{" would be a field
-// number 15.)
+// The form that a file's name tells: .json is JSON; .pb, .bin and .binpb are binary; nothing for other names.
+std::optional<ShotForm> FormByName(std::string_view name);
+
+// The form of a shot file: by its name, else by its content: JSON where the first character that is no blank is "{", or
+// there is none. (The binary form cannot begin so: "{" would be a field number 15.)
 ShotForm FormOf(std::string_view name, std::string_view content);
 
 // The shot in `content`. `name` is what faults call it. INVALID_ARGUMENT with every fault that could be found, each

@@ -1,0 +1,158 @@
+// Idea: from the answer to its grounds: the ruling in a sentence, the four tiers side by side, what would change it,
+// and then the figures the whole rests on, drawn before they are listed.
+//
+// Frames are told camera by camera: two cameras see one object at two sizes, and a mixed list reads as jitter.
+
+#include "client/command/explain_text.h"
+
+#include <algorithm>
+#include <vector>
+
+#include "absl/strings/str_cat.h"
+#include "client/command/chart.h"
+#include "client/command/table.h"
+#include "client/command/words.h"
+#include "client/library/utf8.h"
+
+namespace scantling::client {
+namespace {
+
+// Lines of the frame table unless all are wanted.
+constexpr int kShownFrames = 24;
+constexpr int kNamedRanges = 6;
+
+std::string FlipText(const v1::Flip& flip) {
+  std::string text = absl::StrCat("It would be ", TierWord(flip.tier()));
+  if (!flip.directive().empty()) return absl::StrCat(text, " but for the directive: ", Printable(flip.directive()));
+  if (flip.size_factor() > 0) {
+    return absl::StrCat(text, " if it appeared ", Measured(flip.size_factor()), " times as large",
+                        flip.size_factor() < 1 ? " (smaller than it does)" : "");
+  }
+  return absl::StrCat(text, " if every hour were worth ", Measured(flip.price_factor()),
+                      " times what it is in this plan");
+}
+
+std::vector<std::string> CamerasOf(const v1::ExplainDecisionResponse& answer) {
+  std::vector<std::string> cameras;
+  for (const v1::FrameFigures& figures : answer.frames()) {
+    if (std::find(cameras.begin(), cameras.end(), figures.camera_id()) == cameras.end()) {
+      cameras.push_back(figures.camera_id());
+    }
+  }
+  return cameras;
+}
+
+std::vector<const v1::FrameFigures*> FramesOf(const v1::ExplainDecisionResponse& answer, const std::string& camera_id) {
+  std::vector<const v1::FrameFigures*> frames;
+  for (const v1::FrameFigures& figures : answer.frames()) {
+    if (figures.camera_id() == camera_id) frames.push_back(&figures);
+  }
+  return frames;
+}
+
+std::string ChartOf(const v1::ExplainDecisionResponse& answer, const std::string& camera_id) {
+  std::vector<ChartPoint> points;
+  for (const v1::FrameFigures* figures : FramesOf(answer, camera_id)) {
+    points.push_back({figures->frame(), figures->seen(), figures->height_px(), figures->floor_px()});
+  }
+  return HeightChart(points, ChartSize());
+}
+
+}  // namespace
+
+std::string DecisionText(const v1::Decision& decision, const WorkRates& rates, WorkUnit unit) {
+  std::string text = absl::StrCat(Printable(decision.object_id()), ": ", TierWord(decision.tier()), "\n");
+  const std::string why = decision.reason_text().empty() ? ReasonPhrase(decision.reason()) : decision.reason_text();
+  text += Paragraph(Printable(why));
+  TextTable table({{"class"},
+                   {"asset"},
+                   {"held by"},
+                   {"seen in"},
+                   {"animate"},
+                   {"hold", Align::kRight},
+                   {HeadingOf(unit), Align::kRight},
+                   {"core-hours", Align::kRight},
+                   {"loss", Align::kRight}});
+  const auto or_dash = [](const std::string& value) { return value.empty() ? "-" : value; };
+  table.AddRow({decision.class_name(), or_dash(decision.asset_id()), or_dash(decision.container_id()),
+                or_dash(FramesText(decision.seen(), kNamedRanges)),
+                or_dash(FramesText(decision.animated(), kNamedRanges)),
+                decision.hold() > 0 ? absl::StrCat(decision.hold()) : "-", Figure(AmountOf(decision, unit, rates)),
+                Figure(decision.core_hours()), Measured(decision.loss())});
+  absl::StrAppend(&text, "\n", table.Text());
+  if (decision.near_m() > 0) {
+    absl::StrAppend(&text, "  Most over its floor at frame ", decision.largest_frame(), ": ",
+                    Measured(decision.height_px()), " px high, floor ", Measured(decision.floor_px()), " px set by ",
+                    FloorTermWord(decision.floor_term()), "; nearest ", Measured(decision.near_m()), " m on stage");
+    if (decision.apparent_m() > 0) absl::StrAppend(&text, ", looks ", Measured(decision.apparent_m()), " m away");
+    absl::StrAppend(&text, "\n");
+  }
+  return text;
+}
+
+std::string TiersText(const v1::Decision& decision) {
+  if (decision.tiers().empty()) return "";
+  TextTable table({{"TIERS"},
+                   {"animator-hours", Align::kRight},
+                   {"core-hours", Align::kRight},
+                   {"loss, frame-octaves", Align::kRight},
+                   {"worst octaves", Align::kRight},
+                   {"may be chosen"}});
+  for (const v1::TierFigures& tier : decision.tiers()) {
+    const bool is_chosen = tier.tier() == decision.tier();
+    const std::string allowed = tier.allowed() ? (is_chosen ? "chosen" : "yes") : absl::StrCat("no: ", tier.why_not());
+    table.AddRow({TierWord(tier.tier()), Figure(tier.anim_hours()), Figure(tier.core_hours()), Measured(tier.loss()),
+                  Measured(tier.worst_octaves()), allowed});
+  }
+  return absl::StrCat("\n", table.Text());
+}
+
+std::string FlipsText(const v1::Decision& decision) {
+  if (decision.flips().empty()) return "";
+  std::string text = "\nWHAT WOULD CHANGE IT\n";
+  for (const v1::Flip& flip : decision.flips()) text += Paragraph(FlipText(flip));
+  return text;
+}
+
+std::string FramesTable(const v1::ExplainDecisionResponse& answer, const std::string& camera_id, bool all) {
+  const std::vector<const v1::FrameFigures*> frames = FramesOf(answer, camera_id);
+  if (frames.empty()) return "";
+  TextTable table({{"frame", Align::kRight},
+                   {"seen"},
+                   {"height px", Align::kRight},
+                   {"floor px", Align::kRight},
+                   {"set by"},
+                   {"covered px", Align::kRight},
+                   {"stage m", Align::kRight},
+                   {"looks m", Align::kRight},
+                   {"turn px", Align::kRight}});
+  const auto total = static_cast<int64_t>(frames.size());
+  const int64_t shown = all ? total : std::min<int64_t>(total, kShownFrames);
+  for (int64_t i = 0; i < shown; ++i) {
+    const v1::FrameFigures& one = *frames[static_cast<size_t>(shown > 1 ? i * (total - 1) / (shown - 1) : 0)];
+    table.AddRow({absl::StrCat(one.frame()), one.seen() ? "yes" : "no", Measured(one.height_px()),
+                  Measured(one.floor_px()), FloorTermWord(one.floor_term()), Measured(one.covered_px()),
+                  Measured(one.depth_m()), one.apparent_m() > 0 ? Measured(one.apparent_m()) : "-",
+                  Measured(one.turn_px())});
+  }
+  std::string text = table.Text();
+  if (shown < total) absl::StrAppend(&text, "  ", shown, " of ", total, " frames; all with --all\n");
+  return text;
+}
+
+std::string ExplainText(const v1::ExplainDecisionResponse& answer, const ExplainTextOptions& options) {
+  const WorkRates rates = {answer.totals().hours_per_animator_week(), answer.totals().rate_fps()};
+  std::string text = DecisionText(answer.decision(), rates, options.unit) + TiersText(answer.decision()) +
+                     FlipsText(answer.decision());
+  for (const std::string& camera : CamerasOf(answer)) {
+    absl::StrAppend(&text, "\nSEEN FROM ", Printable(camera), "\n");
+    const std::string chart = ChartOf(answer, camera);
+    absl::StrAppend(&text, chart.empty() ? "  never seen\n" : chart, "\n", FramesTable(answer, camera, options.all));
+  }
+  return text + "\n" +
+         Paragraph(
+             "Hours are estimates of the rate card in force. They guide planning and decide nobody's job or "
+             "schedule by themselves.");
+}
+
+}  // namespace scantling::client

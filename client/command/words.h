@@ -1,0 +1,28 @@
+// Enum values of the proto in words for people, and ranges of frames as text. Pure; thread-safe.
+
+#ifndef SCANTLING_CLIENT_COMMAND_WORDS_H_
+#define SCANTLING_CLIENT_COMMAND_WORDS_H_
+
+#include <cstdint>
+#include <string>
+
+#include "google/protobuf/repeated_ptr_field.h"
+#include "scantling/v1/plan.pb.h"
+
+namespace scantling::client {
+
+const char* TierWord(v1::Tier tier);            // "full rig"
+const char* ReasonPhrase(v1::Reason reason);    // "its detail can be read"
+const char* FloorTermWord(v1::FloorTerm term);  // "ink line"
+
+using FrameRanges = google::protobuf::RepeatedPtrField<v1::FrameRange>;
+
+// Frames in all ranges, which do not overlap.
+int64_t FrameCount(const FrameRanges& ranges);
+
+// "1001-1096 1120-1240"; at most `most` ranges, then "and 3 more"; empty where there are none.
+std::string FramesText(const FrameRanges& ranges, int most);
+
+}  // namespace scantling::client
+
+#endif  // SCANTLING_CLIENT_COMMAND_WORDS_H_
