@@ -12,7 +12,7 @@ namespace scantling {
 // Corners in order, closed from the last to the first. A cut by one half-space adds at most one corner to a convex
 // polygon; a face (4) meets at most six frustum sides and four more of the delivered window: 14.
 struct ConvexPolygon {
-  static constexpr int kCapacity = 32;
+  static constexpr int kCapacity = 24;
   std::array<Vec3, kCapacity> corner;
   int size = 0;
 

@@ -1,8 +1,8 @@
 // What is hidden: a small hierarchical depth map per camera and frame, conservative both ways.
 //
-// An occluder fills only cells it covers fully, at its farthest depth there; an object counts as hidden only where every
-// cell it touches is nearer-covered. So no object is ever called hidden that a ray reaches. What is lost is some hiding at
-// outlines, less of it the finer the map.
+// An occluder fills only cells it covers fully, at its farthest depth there; an object counts as hidden only where
+// every cell it touches is nearer-covered. So no object is ever called hidden that a ray reaches. What is lost is some
+// hiding at outlines, less of it the finer the map.
 //
 // Occluders are the inner boxes (a share of the outer one, about the same centre) or the meshes that objects carry. A
 // container with openings hides what lies behind its faces except where an opening touches a cell: tenants are seen
@@ -26,14 +26,14 @@
 namespace scantling {
 
 struct HidingOptions {
-  int32_t most_occluders = 200;   // per camera and frame, those of largest projected area first; ties by id order
-  double smallest_px = 1;         // smallest covered area that matters, px^2: sets the resolution together with the image
-  int32_t most_columns = 1024;    // of the map; rows follow the aspect
+  int32_t most_occluders = 200;  // per camera and frame, those of largest projected area first; ties by id order
+  double smallest_px = 1;       // smallest covered area that matters, px^2: sets the resolution together with the image
+  int32_t most_columns = 1024;  // of the map; rows follow the aspect
 };
 
 // Objects that can hide others, found once per shot. Empty: nothing hides.
 struct Occluders {
-  std::vector<uint32_t> object;   // rows with an inner box or a mesh, in canonical order
+  std::vector<uint32_t> object;  // rows with an inner box or a mesh, in canonical order
 };
 Occluders OccludersOf(const Scene& scene);
 
@@ -57,7 +57,7 @@ class DepthMap {
 
  private:
   int32_t columns_ = 0, rows_ = 0;
-  double cell_px_ = 1;             // a cell's side
+  double cell_px_ = 1;               // a cell's side
   double left_px_ = 0, top_px_ = 0;  // of the map in picture coordinates
   std::vector<std::vector<float>> levels_;
 };

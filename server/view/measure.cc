@@ -30,31 +30,57 @@ namespace scantling {
 namespace {
 
 enum PlaneBit : uint32_t { kNear = 1, kFar = 2, kRendered = 4, kDelivered = 64 };  // four bits for each window
+constexpr uint32_t kFramePlanes = kDelivered - 1;                                  // near, far, rendered window
 
+// Planes of the frustum that cut the box (at least one corner outside), and those it lies outside of as a whole.
 struct Outcode {
-  uint32_t any = 0;    // planes with at least one corner of the box outside
-  uint32_t all = ~0u;  // planes with every corner outside
+  uint32_t any = 0, all = 0;
+
+  // `inside` is the distance of the centre to the plane, inwards; `reach` how far the box extends along its normal.
+  void Add(uint32_t plane, double inside, double reach) {
+    if (inside - reach < 0) any |= plane;
+    if (inside + reach < 0) all |= plane;
+  }
 };
+
+double ReachAlong(const Vec3& n, const CameraBox& box) {
+  double reach = 0;
+  for (const Vec3& axis : box.axis) reach += std::abs(n[0] * axis[0] + n[1] * axis[1] + n[2] * axis[2]);
+  return reach;
+}
 
 double Distance(const HalfSpace& h, const Vec3& p) {
   return h.normal[0] * p[0] + h.normal[1] * p[1] + h.normal[2] * p[2] + h.offset;
 }
 
+void AddWindow(const Window& window, uint32_t first_plane, const CameraBox& box, Outcode& code) {
+  for (int side = 0; side < 4; ++side) {
+    const HalfSpace& plane = window.sides[side];
+    code.Add(first_plane << side, Distance(plane, box.centre), ReachAlong(plane.normal, box));
+  }
+}
+
 Outcode OutcodeOf(const Frustum& frustum, const CameraBox& box) {
   Outcode code;
-  for (int k = 0; k < 8; ++k) {
-    const Vec3 corner = CornerOf(box, k);
-    uint32_t outside = 0;
-    if (corner[2] < frustum.near_m) outside |= kNear;
-    if (corner[2] > frustum.far_m) outside |= kFar;
-    for (int side = 0; side < 4; ++side) {
-      if (Distance(frustum.rendered.sides[side], corner) < 0) outside |= kRendered << side;
-      if (Distance(frustum.delivered.sides[side], corner) < 0) outside |= kDelivered << side;
-    }
-    code.any |= outside;
-    code.all &= outside;
-  }
+  const double reach = ReachAlong({0, 0, 1}, box);
+  code.Add(kNear, box.centre[2] - frustum.near_m, reach);
+  code.Add(kFar, frustum.far_m - box.centre[2], reach);
+  AddWindow(frustum.rendered, kRendered, box, code);
+  if (frustum.has_overscan) AddWindow(frustum.delivered, kDelivered, box, code);
   return code;
+}
+
+// Which of the planes that cut the box have this corner outside.
+uint32_t OutsideOf(const Frustum& frustum, uint32_t planes, const Vec3& corner) {
+  uint32_t outside = 0;
+  if (corner[2] < frustum.near_m) outside |= planes & kNear;
+  if (corner[2] > frustum.far_m) outside |= planes & kFar;
+  for (int side = 0; side < 4; ++side) {
+    const uint32_t rendered = planes & (kRendered << side), delivered = planes & (kDelivered << side);
+    if (rendered && Distance(frustum.rendered.sides[side], corner) < 0) outside |= rendered;
+    if (delivered && Distance(frustum.delivered.sides[side], corner) < 0) outside |= delivered;
+  }
+  return outside;
 }
 
 Vec3 Cross(const Vec3& p, const Vec3& q) {
@@ -89,17 +115,15 @@ int FaceToEye(Projection projection, const Slabs& slabs, int r) {
   return (along > 0) == (slabs.volume >= 0) ? -1 : 1;
 }
 
-// Order of corners: around the face.
-ConvexPolygon FaceOf(const CameraBox& box, int r, int sign) {
-  const Vec3& p = box.axis[(r + 1) % 3];
-  const Vec3& q = box.axis[(r + 2) % 3];
-  ConvexPolygon face;
-  for (const auto& [s, t] : {std::array{-1, -1}, std::array{1, -1}, std::array{1, 1}, std::array{-1, 1}}) {
-    Vec3 corner = box.centre;
-    for (int j = 0; j < 3; ++j) corner[j] += sign * box.axis[r][j] + s * p[j] + t * q[j];
-    face.Add(corner);
-  }
-  return face;
+struct Corner {
+  Vec3 at = {};
+  uint32_t outside = 0;
+};
+
+// Numbers of the corners around the face on side `sign` of axis r; corner k has bit j set where it lies at +axis j.
+std::array<int, 4> FaceCorners(int r, int sign) {
+  const int p = 1 << (r + 1) % 3, q = 1 << (r + 2) % 3, face = sign > 0 ? 1 << r : 0;
+  return {face, face | p, face | p | q, face | q};
 }
 
 ConvexPolygon RectangleAt(Projection projection, const Window& window, double depth_m) {
@@ -154,34 +178,48 @@ struct Visible {
 
 class BorderMeasure {
  public:
-  BorderMeasure(const Frustum& frustum, const CameraBox& box, const Outcode& code)
-      : frustum_(frustum), box_(box), code_(code), slabs_(SlabsOf(box)) {}
+  BorderMeasure(const Frustum& frustum, const CameraBox& box, uint32_t planes)
+      : frustum_(frustum), planes_(planes), slabs_(SlabsOf(box)) {
+    for (int k = 0; k < 8; ++k) {
+      corner_[k].at = CornerOf(box, k);
+      corner_[k].outside = OutsideOf(frustum, planes, corner_[k].at);
+    }
+  }
 
   Visible Run() {
     for (int r = 0; r < 3; ++r) {
       const int to_eye = FaceToEye(frustum_.projection, slabs_, r);
-      for (int sign : {-1, 1}) AddFace(FaceOf(box_, r, sign), sign == to_eye);
+      for (int sign : {-1, 1}) AddFace(FaceCorners(r, sign), sign == to_eye);
     }
     if (slabs_.volume != 0) {
-      if (code_.any & kNear) AddNearRectangle();
-      if (code_.any & kFar) AddFarRectangle();
+      if (planes_ & kNear) AddNearRectangle();
+      if (planes_ & kFar) AddFarRectangle();
     }
     return visible_;
   }
 
  private:
-  void AddFace(ConvexPolygon face, bool to_eye) {
-    CutByDepth(frustum_, code_.any, face);
-    CutBySides(frustum_.rendered, code_.any / kRendered, face);
+  // A plane that has no corner of the face outside is skipped; one that has all of them leaves nothing of it.
+  void AddFace(const std::array<int, 4>& corners, bool to_eye) {
+    ConvexPolygon face;
+    uint32_t any = 0, all = ~0u;
+    for (int k : corners) {
+      face.Add(corner_[k].at);
+      any |= corner_[k].outside;
+      all &= corner_[k].outside;
+    }
+    if (all & kFramePlanes) return;
+    if (any & (kNear | kFar)) CutByDepth(frustum_, any, face);
+    CutBySides(frustum_.rendered, any / kRendered, face);
     visible_.Touch(face);
     if (!to_eye || face.size < 3) return;
     const double area = PictureArea(frustum_.projection, face);
     visible_.rendered += area;
-    if (!frustum_.has_overscan) {
+    if (any / kDelivered == 0) {
       visible_.delivered += area;
       return;
     }
-    CutBySides(frustum_.delivered, code_.any / kDelivered, face);
+    CutBySides(frustum_.delivered, any / kDelivered, face);
     visible_.delivered += PictureArea(frustum_.projection, face);
   }
 
@@ -205,22 +243,16 @@ class BorderMeasure {
   }
 
   const Frustum& frustum_;
-  const CameraBox& box_;
-  const Outcode code_;
+  const uint32_t planes_;
   const Slabs slabs_;
+  std::array<Corner, 8> corner_;
   Visible visible_;
 };
 
-bool HasCornerAtOrBehindNear(const Frustum& frustum, const CameraBox& box) {
-  const double reach = std::abs(box.axis[0][2]) + std::abs(box.axis[1][2]) + std::abs(box.axis[2][2]);
-  return box.centre[2] - reach <= frustum.near_m;
-}
-
-uint8_t FlagsOf(const Frustum& frustum, const CameraBox& box, const Outcode& code, double covered) {
-  const uint32_t frame_planes = kDelivered - 1;
+uint8_t FlagsOf(const Frustum& frustum, const CameraBox& box, uint32_t planes, double covered) {
   uint8_t flags = kInFrame;
-  if ((code.any & frame_planes) || (code.any / kDelivered && covered > 0)) flags |= kClipped;
-  if (HasCornerAtOrBehindNear(frustum, box)) flags |= kCornerBehind;
+  if ((planes & kFramePlanes) || (planes && covered > 0)) flags |= kClipped;
+  if (box.centre[2] - ReachAlong({0, 0, 1}, box) <= frustum.near_m) flags |= kCornerBehind;
   return flags;
 }
 
@@ -228,8 +260,8 @@ uint8_t FlagsOf(const Frustum& frustum, const CameraBox& box, const Outcode& cod
 ObjectView MeasureBox(const Frustum& frustum, const CameraBox& box, const CameraView& view) {
   ObjectView out;
   const Outcode code = OutcodeOf(frustum, box);
-  if (code.all & (kDelivered - 1)) return out;
-  const Visible visible = BorderMeasure(frustum, box, code).Run();
+  if (code.all & kFramePlanes) return out;
+  const Visible visible = BorderMeasure(frustum, box, code.any).Run();
   if (!visible.any) return out;
   const double px2 = view.scale_u * view.scale_v;
   const Vec3& up = box.axis[1];
@@ -239,7 +271,7 @@ ObjectView MeasureBox(const Frustum& frustum, const CameraBox& box, const Camera
   out.near_m = visible.near_m;
   out.far_m = visible.far_m;
   out.height_px = view.scale_v / divisor * 2 * std::sqrt(Dot(up, up));
-  out.flags = FlagsOf(frustum, box, code, visible.delivered);
+  out.flags = FlagsOf(frustum, box, code.any, visible.delivered);
   return out;
 }
 
