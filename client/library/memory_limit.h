@@ -27,7 +27,6 @@ class MemoryTally {
 
   // One more number of a list.
   void AddNumber() { bytes_ += 8; }
-  void AddNumbers(int64_t count) { bytes_ += 8 * count; }
 
   int64_t bytes() const { return bytes_; }
   bool over() const { return bytes_ > kMostShotMemoryBytes; }

@@ -23,6 +23,9 @@ namespace {
 using google::protobuf::Descriptor;
 using google::protobuf::FieldDescriptor;
 
+// 29 bits of field number and three of kind.
+constexpr uint64_t kMostTag = 0xFFFFFFFF;
+
 enum Wire { kVarint = 0, kEight = 1, kBytes = 2, kFour = 5 };
 
 bool IsEight(const FieldDescriptor& field) {
@@ -35,8 +38,6 @@ bool IsFour(const FieldDescriptor& field) {
          field.type() == FieldDescriptor::TYPE_SFIXED32;
 }
 
-bool HasFixedWidth(const FieldDescriptor& field) { return IsEight(field) || IsFour(field); }
-
 class Walk {
  public:
   explicit Walk(std::string_view bytes) : bytes_(bytes) {}
@@ -46,6 +47,7 @@ class Walk {
  private:
   absl::Status Field(const Descriptor& message, size_t end, std::map<int, int64_t>& counts);
   absl::Status Lengthy(const FieldDescriptor& field, size_t end);
+  absl::Status Packed(const FieldDescriptor& field, size_t stop);
   absl::Status Plain(const FieldDescriptor& field, uint64_t wire, size_t end);
 
   std::optional<uint64_t> Varint(size_t end) {
@@ -83,7 +85,7 @@ absl::Status Walk::Message(const Descriptor& message, size_t end) {
 
 absl::Status Walk::Field(const Descriptor& message, size_t end, std::map<int, int64_t>& counts) {
   const std::optional<uint64_t> tag = Varint(end);
-  if (!tag) return Fault("cut short in a field's tag");
+  if (!tag || *tag > kMostTag) return Fault("is no field's tag");
   const auto number = static_cast<int64_t>(*tag >> 3);
   const FieldDescriptor* field =
       number < FieldDescriptor::kMaxNumber ? message.FindFieldByNumber(static_cast<int>(number)) : nullptr;
@@ -112,13 +114,23 @@ absl::Status Walk::Lengthy(const FieldDescriptor& field, size_t end) {
     tally_.AddText(static_cast<int64_t>(*length));
   } else {
     if (!field.is_packable()) return Fault("got bytes, want a single number");
-    if (HasFixedWidth(field)) {
-      tally_.AddText(static_cast<int64_t>(*length));
-    } else {
-      tally_.AddNumbers(static_cast<int64_t>(*length));  // as little as one byte each
-    }
+    return Packed(field, stop);
   }
   at_ = stop;
+  return absl::OkStatus();
+}
+
+absl::Status Walk::Packed(const FieldDescriptor& field, size_t stop) {
+  if (const size_t width = IsEight(field) ? 8 : IsFour(field) ? 4 : 0; width > 0) {
+    if ((stop - at_) % width != 0) return Fault(absl::StrCat("got ", stop - at_, " bytes, want numbers of ", width));
+    tally_.AddText(static_cast<int64_t>(stop - at_));
+    at_ = stop;
+    return absl::OkStatus();
+  }
+  while (at_ < stop) {
+    if (!Varint(stop)) return Fault("cut short in a number");
+    tally_.AddNumber();
+  }
   return absl::OkStatus();
 }
 
