@@ -77,7 +77,8 @@ struct Totals {
 };
 
 struct Budgets {
-  std::optional<double> anim_hours, core_hours;
+  std::optional<double> anim_hours = std::nullopt;
+  std::optional<double> core_hours = std::nullopt;
   bool unseen_mode() const { return !anim_hours && !core_hours; }
 };
 

@@ -1,4 +1,5 @@
-// How an object moves in the picture: whether it is still, how long a pose may stay, how long its place on the path may.
+// How an object moves in the picture: whether it is still, how long a pose may stay, how long its place on the path
+// may.
 //
 // Still (2-model section 5): travel along the path and articulation both under the floor over all seen frames.
 //   travel = max over seen f of |P(f)[X(f)] - P(f)[X(f0)]|, f0 the first seen frame; articulation psi * h
@@ -34,9 +35,9 @@ struct Motion {
   std::vector<uint8_t> still;                  // 1: needs no animation whatever its tier
   std::vector<uint8_t> pose_hold;              // by the formula and the class's and style's bounds, of the style's list
   std::vector<uint8_t> path_hold;              // largest of the style's list whose jump stays within bounds
-  std::vector<uint8_t> phase;                  // frames after the first frame of the shot at which path_hold's poses start, modulo it
-  std::vector<float> path_jump_px;             // largest jump at path_hold in that phase
-  std::vector<float> pose_jump_px;             // largest jump if the path were held as long as the pose: the contact slip
+  std::vector<uint8_t> phase;  // frames after the first frame of the shot at which path_hold's poses start, modulo it
+  std::vector<float> path_jump_px;  // largest jump at path_hold in that phase
+  std::vector<float> pose_jump_px;  // largest jump if the path were held as long as the pose: the contact slip
 };
 
 }  // namespace scantling

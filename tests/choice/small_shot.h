@@ -17,14 +17,14 @@
 namespace scantling::testing {
 
 struct SmallObject {
-  std::string id;
-  std::string container;                // empty: none
+  std::string id = "";
+  std::string container = "";           // empty: none
   PerTier<double> loss = {3, 2, 1, 0};  // OMITTED .. FULL_RIG, frame-octaves
   PerTier<double> hours = {0, 1, 2, 4};
   PerTier<double> core_hours = {0, 0.5, 1, 2};
   PerTier<float> worst_octaves = {0, 0, 0, 0};
   uint16_t class_index = 0;  // 0 "figure", 1 "house" (a set element)
-  std::string asset;
+  std::string asset = "";
   Sight sight = Sight::kSeen;
 };
 
