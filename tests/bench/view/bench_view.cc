@@ -5,6 +5,8 @@
 // times; printed are medians, with the least and the greatest. The figures of both sides are compared first: a ratio
 // between different jobs would mean nothing.
 
+#include <hwy/targets.h>
+
 #include <algorithm>
 #include <chrono>
 #include <cmath>
@@ -123,6 +125,21 @@ void Print(const char* what, const Spread& s, const char* unit) {
   std::printf("%-28s %8.1f %s   (%.1f to %.1f)\n", what, s.median, unit, s.least, s.most);
 }
 
+// The same on every instruction set this machine can run.
+void PrintInstructionSets(Bench& bench) {
+  for (int64_t target : hwy::SupportedAndGeneratedTargets()) {
+    hwy::SetSupportedTargetsForTest(target);
+    hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+    std::vector<double> rates;
+    for (int k = 0; k < kRepeats; ++k) {
+      rates.push_back(MillionsPerSecond(bench.boxes.size(), [&](int f) { bench.Ours(f); }));
+    }
+    Print(ViewInstructionSet(), SpreadOf(rates), "M objects.frames/s");
+  }
+  hwy::SetSupportedTargetsForTest(0);
+  hwy::GetChosenTarget().Update(hwy::SupportedTargets());
+}
+
 int Run() {
   Bench bench;
   const Shares shares = CompareFigures(bench);
@@ -137,6 +154,7 @@ int Run() {
   Print("scalar Imath", SpreadOf(theirs), "M objects.frames/s");
   std::printf("instruction set %s, one thread, %d repeats, %zu objects x %d frames\n", ViewInstructionSet(), kRepeats,
               bench.boxes.size(), kFrames);
+  PrintInstructionSets(bench);
   std::printf("objects outside %.1f%%, clear inside %.1f%%, cut by the frustum %.1f%%\n", 100 * shares.outside,
               100 * shares.clear, 100 * shares.cut);
   std::printf("both sides agree: %d decisions differ, worst area %.1e relative\n", shares.decisions_differ,
