@@ -11,6 +11,7 @@
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "absl/strings/str_split.h"
 #include "client/library/faults.h"
 #include "client/library/utf8.h"
 
@@ -70,7 +71,11 @@ ExitCode ExitCodeOf(const absl::Status& status) {
 }
 
 std::string FailureText(const absl::Status& status) {
-  std::string text = absl::StrCat("scantling: ", Printable({status.message().data(), status.message().size()}), "\n");
+  std::string text = "scantling: ";
+  const std::string message(status.message());
+  for (const absl::string_view line : absl::StrSplit(message, '\n')) {
+    absl::StrAppend(&text, Printable({line.data(), line.size()}), "\n");
+  }
   const google::rpc::BadRequest faults = FaultsOf(status);
   for (const auto& fault : faults.field_violations()) {
     absl::StrAppend(&text, "  ", Printable(fault.field()), ": ", Printable(fault.description()), "\n");

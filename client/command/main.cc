@@ -39,7 +39,7 @@ int Run(int argc, char** argv) {
   root.set_version_flag("--version", kVersion, "Print the version and end");
   root.require_subcommand(1);
   const std::vector<Command> commands = {AddPlanCommand(root), AddExplainCommand(root), AddCheckCommand(root),
-                                         AddSampleCommand(root)};
+                                         AddSampleCommand(root), AddImportCommand(root)};
   try {
     root.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

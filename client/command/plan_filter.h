@@ -33,9 +33,9 @@ std::optional<v1::Tier> TierOf(std::string_view name);
 
 // Every given list must hold the decision's value; an empty list lets all through.
 struct PlanFilter {
-  std::vector<v1::Tier> tiers;
-  std::vector<std::string> classes;
-  std::vector<std::string> containers;  // what stands directly in one of them
+  std::vector<v1::Tier> tiers = {};
+  std::vector<std::string> classes = {};
+  std::vector<std::string> containers = {};  // what stands directly in one of them
   bool needs_animation = false;
 
   bool empty() const { return tiers.empty() && classes.empty() && containers.empty() && !needs_animation; }

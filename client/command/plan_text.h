@@ -14,8 +14,8 @@ namespace scantling::client {
 
 struct PlanTextOptions {
   WorkUnit unit = WorkUnit::kHours;
-  bool all = false;         // one line per object instead of grouping alike ones
-  std::string filter_text;  // what the decisions were filtered by; empty: nothing
+  bool all = false;              // one line per object instead of grouping alike ones
+  std::string filter_text = {};  // what the decisions were filtered by; empty: nothing
 };
 
 // The whole report. `plan` holds the decisions to show, already filtered and sorted; its totals are of the whole plan.

@@ -127,7 +127,8 @@ double AmountOf(const v1::Totals& totals, WorkUnit unit, const WorkRates& rates)
 }
 
 std::string Figure(double value) {
-  if (std::isfinite(value) && value != 0 && std::abs(value) < 0.05) return value > 0 ? "<0.1" : ">-0.1";
+  if (value == 0) return "0";
+  if (std::abs(value) < 0.05) return value > 0 ? "<0.1" : ">-0.1";
   if (std::isfinite(value) && std::abs(value) < 1) return Decimals(value, 1);
   return Rounded(value, 2);
 }

@@ -28,6 +28,8 @@
 namespace scantling::client {
 namespace {
 
+constexpr char kStandardStream[] = "-";
+
 absl::string_view Absl(std::string_view text) { return {text.data(), text.size()}; }
 
 absl::Status ErrnoStatus(const std::string& what, int error) {
@@ -166,14 +168,18 @@ absl::StatusOr<v1::Shot> ParseShot(std::string_view content, ShotForm form, std:
   return form == ShotForm::kJson ? ParseJson(content, shown) : ParseBinary(content, shown);
 }
 
-absl::StatusOr<v1::Shot> ReadShot(const std::string& name) {
-  const bool is_input = name == "-";
-  const std::string shown = is_input ? "standard input" : Printable(name);
+absl::StatusOr<std::string> ReadContent(const std::string& name) {
+  const bool is_input = name == kStandardStream;
   const Descriptor file(is_input ? STDIN_FILENO : open(name.c_str(), O_RDONLY | O_CLOEXEC));
-  if (file.get() < 0) return ErrnoStatus(absl::StrCat("cannot open ", shown), errno);
-  const absl::StatusOr<std::string> content = ReadAll(file.get(), shown);
+  if (file.get() < 0) return ErrnoStatus(absl::StrCat("cannot open ", Printable(name)), errno);
+  return ReadAll(file.get(), is_input ? "standard input" : Printable(name));
+}
+
+absl::StatusOr<v1::Shot> ReadShot(const std::string& name) {
+  const absl::StatusOr<std::string> content = ReadContent(name);
   if (!content.ok()) return content.status();
-  return ParseShot(*content, FormOf(is_input ? "" : name, *content), shown);
+  const bool is_input = name == kStandardStream;
+  return ParseShot(*content, FormOf(is_input ? "" : name, *content), is_input ? "standard input" : name);
 }
 
 absl::StatusOr<std::string> SerializeShot(const v1::Shot& shot, ShotForm form) {
@@ -195,7 +201,7 @@ absl::StatusOr<std::string> SerializeShot(const v1::Shot& shot, ShotForm form) {
 }
 
 absl::Status WriteContent(std::string_view content, const std::string& name) {
-  if (name == "-") return WriteAll(STDOUT_FILENO, content, "standard output");
+  if (name == kStandardStream) return WriteAll(STDOUT_FILENO, content, "standard output");
   struct stat about = {};
   const bool is_special = stat(name.c_str(), &about) == 0 && !S_ISREG(about.st_mode);  // a pipe, a device
   const std::string aside = is_special ? name : absl::StrCat(name, ".part-", getpid());

@@ -34,8 +34,11 @@ ShotForm FormOf(std::string_view name, std::string_view content);
 // empty content is refused: it would be a shot of nothing. Whether the shot makes sense is the daemon's to say.
 absl::StatusOr<v1::Shot> ParseShot(std::string_view content, ShotForm form, std::string_view name);
 
-// The shot in the file of that name; "-": all of standard input. NOT_FOUND and PERMISSION_DENIED as they say, else as
-// ParseShot.
+// All bytes of the file of that name; "-": of standard input. NOT_FOUND and PERMISSION_DENIED as they say;
+// RESOURCE_EXHAUSTED above kMostBinaryBytes; INVALID_ARGUMENT for whatever else keeps it from being read.
+absl::StatusOr<std::string> ReadContent(const std::string& name);
+
+// The shot in the file of that name; "-": in standard input. Errors as ReadContent and ParseShot.
 absl::StatusOr<v1::Shot> ReadShot(const std::string& name);
 
 // The shot as text: JSON with the field names of the proto file, indented; or the binary form (the same bytes for the

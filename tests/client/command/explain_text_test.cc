@@ -1,0 +1,88 @@
+// One object's explanation, on an answer made by hand.
+
+#include "client/command/explain_text.h"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+namespace scantling::client {
+namespace {
+
+using testing::HasSubstr;
+using testing::Not;
+
+v1::ExplainDecisionResponse Answer(int frames) {
+  v1::ExplainDecisionResponse answer;
+  v1::Decision& decision = *answer.mutable_decision();
+  decision.set_object_id("walker_7");
+  decision.set_class_name("person");
+  decision.set_tier(v1::PROXY);
+  decision.set_reason_text("What a proxy leaves out is too small to be read.");
+  v1::TierFigures* full = decision.add_tiers();
+  full->set_tier(v1::FULL_RIG);
+  full->set_allowed(true);
+  full->set_anim_hours(12);
+  v1::TierFigures* proxy = decision.add_tiers();
+  proxy->set_tier(v1::PROXY);
+  proxy->set_allowed(true);
+  v1::TierFigures* omitted = decision.add_tiers();
+  omitted->set_tier(v1::OMITTED);
+  omitted->set_why_not("more than 4 octaves too coarse");
+  decision.add_flips()->set_tier(v1::FULL_RIG);
+  decision.mutable_flips(0)->set_size_factor(1.25);
+  for (int i = 0; i < frames; ++i) {
+    v1::FrameFigures* figures = answer.add_frames();
+    figures->set_frame(1001 + i);
+    figures->set_camera_id("quay");
+    figures->set_seen(true);
+    figures->set_height_px(20);
+    figures->set_floor_px(2);
+    figures->set_floor_term(v1::INK_LINE);
+  }
+  answer.mutable_totals()->set_rate_fps(24);
+  answer.mutable_totals()->set_hours_per_animator_week(40);
+  return answer;
+}
+
+TEST(ExplainText, TellsTierReasonTiersAndFlips) {
+  const std::string text = ExplainText(Answer(3), {});
+  EXPECT_THAT(text, testing::StartsWith("walker_7: proxy\n  What a proxy leaves out is too small to be read.\n"));
+  EXPECT_THAT(text, testing::ContainsRegex("full rig +12 +0 +0 +0 +yes\n"));
+  EXPECT_THAT(text, testing::ContainsRegex("proxy +0 +0 +0 +0 +chosen\n"));
+  EXPECT_THAT(text, HasSubstr("no: more than 4 octaves too coarse"));
+  EXPECT_THAT(text, HasSubstr("It would be full rig if it appeared 1.25 times as large"));
+  EXPECT_THAT(text, HasSubstr("SEEN FROM quay\n"));
+}
+
+TEST(FlipsText, EveryKindOfFlipHasItsSentence) {
+  v1::Decision decision;
+  decision.add_flips()->set_tier(v1::PROXY);
+  decision.mutable_flips(0)->set_price_factor(0.5);
+  decision.add_flips()->set_tier(v1::OMITTED);
+  decision.mutable_flips(1)->set_directive("the lamplighter stays full");
+  const std::string text = FlipsText(decision);
+  EXPECT_THAT(text, HasSubstr("proxy if every hour were worth 0.500 times"));
+  EXPECT_THAT(text, HasSubstr("omitted but for the directive: the lamplighter stays full"));
+  EXPECT_EQ(FlipsText(v1::Decision()), "");
+}
+
+TEST(FramesTable, ShowsTwoDozenFramesFromFirstToLastUnlessAllAreWanted) {
+  const std::string some = FramesTable(Answer(240), "quay", false);
+  EXPECT_EQ(std::count(some.begin(), some.end(), '\n'), 1 + 24 + 1);  // heading, frames, what is left out
+  EXPECT_THAT(some, HasSubstr("\n   1001  yes"));
+  EXPECT_THAT(some, HasSubstr("\n   1240  yes"));
+  EXPECT_THAT(some, HasSubstr("24 of 240 frames; all with --all"));
+  const std::string all = FramesTable(Answer(240), "quay", true);
+  EXPECT_EQ(std::count(all.begin(), all.end(), '\n'), 1 + 240);
+  EXPECT_EQ(FramesTable(Answer(1), "quay", false).find("of 1 frames"), std::string::npos);
+  EXPECT_EQ(FramesTable(Answer(1), "another", false), "");
+}
+
+TEST(ExplainText, ObjectNeverSeenSaysSo) {
+  v1::ExplainDecisionResponse answer = Answer(2);
+  for (auto& figures : *answer.mutable_frames()) figures.set_seen(false);
+  EXPECT_THAT(ExplainText(answer, {}), HasSubstr("never seen"));
+}
+
+}  // namespace
+}  // namespace scantling::client
