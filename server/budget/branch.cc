@@ -1,9 +1,9 @@
 // Best-first branch and bound.
 //
-// An open node is the option sets it leaves (one byte per node of the Core) and the prices its parent ended at. Visiting
-// one compacts the Core to what is undecided there, raises the dual from the parent's prices inside a small box of prices,
-// and drops every option whose excess rules it out against the best plan. The plans that the relaxed optimum mixes differ
-// in a few nodes; the one they disagree on most is split by level into two children.
+// An open node is the option sets it leaves (one byte per node of the Core) and the prices its parent ended at.
+// Visiting one compacts the Core to what is undecided there, raises the dual from the parent's prices inside a small
+// box of prices, and drops every option whose excess rules it out against the best plan. The plans that the relaxed
+// optimum mixes differ in a few nodes; the one they disagree on most is split by level into two children.
 //
 // Everything that closes a node is an exact integer bound, so an exhausted tree is a proof.
 
@@ -19,11 +19,11 @@
 namespace scantling::budget {
 namespace {
 
-constexpr int kPasses = 14;           // per visit: more raise the bound too little
-constexpr int64_t kBoxPart = 12;      // half-width of the box of prices: this part of the price
-constexpr int64_t kFirstTries = 16;   // visits that try to recover a plan; later every kTryEvery-th
+constexpr int kPasses = 14;          // per visit: more raise the bound too little
+constexpr int64_t kBoxPart = 12;     // half-width of the box of prices: this part of the price
+constexpr int64_t kFirstTries = 16;  // visits that try to recover a plan; later every kTryEvery-th
 constexpr int64_t kTryEvery = 64;
-constexpr double kMixed = 1e-7;       // least share of a plan in the mixture, above the rounding of the programme
+constexpr double kMixed = 1e-7;  // least share of a plan in the mixture, above the rounding of the programme
 
 struct Open {
   Wide bound = 0;
@@ -34,9 +34,7 @@ struct Open {
 };
 
 struct Later {
-  bool operator()(const Open& a, const Open& b) const {
-    return a.bound != b.bound ? a.bound > b.bound : a.id > b.id;
-  }
+  bool operator()(const Open& a, const Open& b) const { return a.bound != b.bound ? a.bound > b.bound : a.id > b.id; }
 };
 
 struct Split {
@@ -77,8 +75,8 @@ class BranchAndBound {
  private:
   int64_t Weight() const { return options_.start.loss_weight; }
 
-  // The loss that a plan must stay under to be of use. Before any plan is known: more than any plan has, so that a bound
-  // which reaches it proves that there is none.
+  // The loss that a plan must stay under to be of use. Before any plan is known: more than any plan has, so that a
+  // bound which reaches it proves that there is none.
   int64_t Limit() const { return *best_ ? (*best_)->outcome.loss : worst_ + 1; }
 
   static int64_t WorstLoss(const Core& core) {

@@ -36,36 +36,36 @@ inline constexpr int kMaxResources = 16;
 inline constexpr int64_t kMaxTotal = int64_t{1} << 61;
 
 struct Problem {
-  int resources = 0;                 // K in [0, kMaxResources]
-  std::vector<int32_t> parent;       // per node: index of its parent, -1 for a root; any order, no cycles
-  std::vector<uint8_t> allowed;      // per node: bit t set where level t may be taken; never 0
-  std::vector<uint64_t> tie;         // per node: a stable hash, the last tie-break; equal values fall back to the index
-  std::vector<int64_t> loss;         // [node * kLevels + level], >= 0
-  std::vector<int64_t> cost;         // [(node * kLevels + level) * K + k], >= 0
+  int resources = 0;             // K in [0, kMaxResources]
+  std::vector<int32_t> parent;   // per node: index of its parent, -1 for a root; any order, no cycles
+  std::vector<uint8_t> allowed;  // per node: bit t set where level t may be taken; never 0
+  std::vector<uint64_t> tie;     // per node: a stable hash, the last tie-break; equal values fall back to the index
+  std::vector<int64_t> loss;     // [node * kLevels + level], >= 0
+  std::vector<int64_t> cost;     // [(node * kLevels + level) * K + k], >= 0
   std::vector<std::optional<int64_t>> capacity;  // per resource: at most this much; nullopt: no limit
-  std::vector<int64_t> money;        // per resource: money of one unit of cost, >= 0; only breaks ties
+  std::vector<int64_t> money;                    // per resource: money of one unit of cost, >= 0; only breaks ties
 
   int64_t size() const { return static_cast<int64_t>(parent.size()); }
 };
 
 // How hard to try. Work limits, not clocks, so that the same problem gives the same answer; the Stop alone is a clock.
 struct Effort {
-  double target_gap = 1e-6;          // relative: (loss - bound) / max(loss, 1) at which the search may end
-  int64_t branch_nodes = 20'000;     // branch-and-bound nodes at most; 0: none
-  int64_t branch_size = 4'000;       // problems with more undecided nodes than this are not branched on
+  double target_gap = 1e-6;       // relative: (loss - bound) / max(loss, 1) at which the search may end
+  int64_t branch_nodes = 20'000;  // branch-and-bound nodes at most; 0: none
+  int64_t branch_size = 4'000;    // problems with more undecided nodes than this are not branched on
 };
 
 struct Solution {
-  std::vector<uint8_t> level;        // per node
-  int64_t loss = 0;                  // exact sum over the chosen rows
-  std::vector<int64_t> used;         // per resource, exact sum
-  int64_t bound = 0;                 // no plan within the capacities has less loss; bound <= loss, proved in integers
-  bool proved_optimal = false;       // loss == bound, or the search tree was exhausted (then bound == loss)
-  bool interrupted = false;          // the Stop was requested: best found so far with its true gap
-  std::vector<double> price;         // per resource: fall in loss per unit of cost at the bound; exactly 0 where slack
-  int64_t branched = 0;              // branch-and-bound nodes visited
+  std::vector<uint8_t> level;   // per node
+  int64_t loss = 0;             // exact sum over the chosen rows
+  std::vector<int64_t> used;    // per resource, exact sum
+  int64_t bound = 0;            // no plan within the capacities has less loss; bound <= loss, proved in integers
+  bool proved_optimal = false;  // loss == bound, or the search tree was exhausted (then bound == loss)
+  bool interrupted = false;     // the Stop was requested: best found so far with its true gap
+  std::vector<double> price;    // per resource: fall in loss per unit of cost at the bound; exactly 0 where slack
+  int64_t branched = 0;         // branch-and-bound nodes visited
 
-  double gap() const;                // (loss - bound) / loss; 0 where loss == bound
+  double gap() const;  // (loss - bound) / loss; 0 where loss == bound
 };
 
 // Validates a problem: sizes, parents, cycles, empty masks, negative figures, totals. OK or INVALID_ARGUMENT that names
@@ -97,7 +97,7 @@ absl::StatusOr<SmallestFeasible> SmallestCapacities(const Problem& problem, cons
 struct PriceFlip {
   std::optional<double> cheaper_factor;  // < 1 (1: two levels tie already): money matters less; a costlier level wins
   uint8_t cheaper_level = 0;
-  std::optional<double> dearer_factor;   // > 1 (1: two levels tie already): a less costly level wins
+  std::optional<double> dearer_factor;  // > 1 (1: two levels tie already): a less costly level wins
   uint8_t dearer_level = 0;
 };
 PriceFlip FlipOf(const Problem& problem, const Solution& solution, int64_t node);

@@ -1,9 +1,9 @@
 // Compaction and its inverse.
 //
 // Every node becomes one of three things. Decided: it has one level whatever its context; its row goes into the
-// constants and its children start new trees. Folded: its level follows from its parent's and so do all its descendants'
-// (or they are decided); its rows are added to the rows of the nearest kept ancestor, the anchor. Kept: the rest. `map`
-// holds for a folded node its level for each context the anchor can make, two bits each.
+// constants and its children start new trees. Folded: its level follows from its parent's and so do all its
+// descendants' (or they are decided); its rows are added to the rows of the nearest kept ancestor, the anchor. Kept:
+// the rest. `map` holds for a folded node its level for each context the anchor can make, two bits each.
 
 #include "server/budget/compact.h"
 

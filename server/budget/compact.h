@@ -12,8 +12,8 @@
 
 namespace scantling::budget {
 
-// The Core that is left when nodes of `core` may take only `sets` (a subset of core.sets, pruned and reached). Its plans
-// are exactly the plans of `core` within `sets`, with the same sums; its `origin` indexes `core`. O(n * K).
+// The Core that is left when nodes of `core` may take only `sets` (a subset of core.sets, pruned and reached). Its
+// plans are exactly the plans of `core` within `sets`, with the same sums; its `origin` indexes `core`. O(n * K).
 Core Compact(const Core& core, std::span<const uint8_t> sets);
 
 // The plan of `core` that a plan of Compact(core, sets) stands for. O(n).
@@ -25,6 +25,14 @@ std::vector<uint8_t> Expand(const Core& core, std::span<const uint8_t> sets, con
 // Keeps in *sets the options that some plan of priced loss at most least + `within` takes; every such plan stays
 // possible. With `within` = (best known loss * weight) - bound nothing is lost. O(n * K).
 void KeepWithin(const Core& core, const Prices& prices, Wide within, std::vector<uint8_t>* sets);
+
+// The same with two limits: `far` for every `far_step`-th tree (by hash of its root), `within` for the others.
+struct Reach {
+  Wide within = 0;
+  Wide far = 0;
+  uint64_t far_step = 1;
+};
+void KeepReach(const Core& core, const Prices& prices, const Reach& reach, std::vector<uint8_t>* sets);
 
 // The same figure for each option, the least over its contexts: (excess, node) of every option that is not the cheapest
 // in all of them. Unsorted. O(n * K).

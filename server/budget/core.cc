@@ -4,8 +4,8 @@
 // the caller's order has that already the rows are used in place; otherwise nodes are sorted by depth (a counting sort,
 // stable) and rows are copied once.
 //
-// Pruning keeps one invariant that every later pass leans on: an option that is still in a node's set can be extended to
-// a plan of its whole subtree. Passes therefore need no infinities.
+// Pruning keeps one invariant that every later pass leans on: an option that is still in a node's set can be extended
+// to a plan of its whole subtree. Passes therefore need no infinities.
 
 #include "server/budget/core.h"
 

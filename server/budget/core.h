@@ -1,8 +1,8 @@
 // The working form of a problem: nodes in an order where parents come first, and what each may still take.
 //
 // Everything after validation works on a Core. The first Core is the problem itself (its rows are not copied where the
-// caller's order already has parents first); later ones are smaller problems in which decided nodes became constants and
-// nodes whose level follows from their parent's were folded into the parent's rows.
+// caller's order already has parents first); later ones are smaller problems in which decided nodes became constants
+// and nodes whose level follows from their parent's were folded into the parent's rows.
 //
 // A node's context is what its parent's level leaves it: free (no parent, or parent at 2 or 3), capped (parent at 1:
 // levels 1 and 0) or bare (parent at 0: level 0). The levels open in each context are held in one byte, `sets`.

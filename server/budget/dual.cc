@@ -2,15 +2,14 @@
 //
 // Each round solves a linear programme over the cuts: the highest point under all of them inside the box of prices. The
 // next pass is made between the best prices so far and that point (in-out separation), for cuts at extreme prices teach
-// little. The programme is written in differences from the best prices, each resource scaled by the width of the box and
-// the value by what is still to be gained, so it stays well conditioned as the box shrinks to a few units: the small
-// differences themselves are exact integers.
+// little. The programme is written in differences from the best prices, each resource scaled by the width of the box
+// and the value by what is still to be gained, so it stays well conditioned as the box shrinks to a few units: the
+// small differences themselves are exact integers.
 //
 // Zoom: every few rounds the box is cut to the hull of the prices that can still beat the best bound, and the Core is
-// replaced by the smaller one in which nodes of constant choice over that box are frozen. The passes are exact integers on
-// any of these Cores, so the bound needs no tolerance.
-// Sources: Kelley 1960, The cutting-plane method; Ben-Ameur & Neto 2007, Acceleration of cutting-plane and column
-// generation algorithms.
+// replaced by the smaller one in which nodes of constant choice over that box are frozen. The passes are exact integers
+// on any of these Cores, so the bound needs no tolerance. Sources: Kelley 1960, The cutting-plane method; Ben-Ameur &
+// Neto 2007, Acceleration of cutting-plane and column generation algorithms.
 
 #include "server/budget/dual.h"
 
@@ -25,12 +24,12 @@
 namespace scantling::budget {
 namespace {
 
-constexpr int kZoomAtLeast = 300;     // nodes below which freezing costs more than it saves
-constexpr int kZoomEvery = 4;         // passes between two looks at the hull
-constexpr double kZoomGain = 0.6;     // the box must shrink to this part of itself for a freeze to pay
-constexpr size_t kMostCuts = 72;      // cuts kept; the slackest go first
+constexpr int kZoomAtLeast = 300;  // nodes below which freezing costs more than it saves
+constexpr int kZoomEvery = 4;      // passes between two looks at the hull
+constexpr double kZoomGain = 0.6;  // the box must shrink to this part of itself for a freeze to pay
+constexpr size_t kMostCuts = 72;   // cuts kept; the slackest go first
 constexpr size_t kCutsKept = 48;
-constexpr double kStep = 0.6;         // part of the way from the best prices to the programme's, with two or more prices
+constexpr double kStep = 0.6;  // part of the way from the best prices to the programme's, with two or more prices
 
 class DualSearch {
  public:

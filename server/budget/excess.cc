@@ -91,9 +91,18 @@ class ExcessPass {
 }  // namespace
 
 void KeepWithin(const Core& core, const Prices& prices, Wide within, std::vector<uint8_t>* sets) {
+  KeepReach(core, prices, {within, within, 1}, sets);
+}
+
+void KeepReach(const Core& core, const Prices& prices, const Reach& reach, std::vector<uint8_t>* sets) {
   sets->assign(core.size(), 0);
+  std::vector<uint8_t> is_far(core.size());
+  for (int32_t i = 0; i < core.size(); ++i) {
+    const int32_t above = core.parent[i];
+    is_far[i] = above >= 0 ? is_far[above] : Mix(static_cast<uint64_t>(i)) % reach.far_step == 0;
+  }
   ExcessPass(core, prices).Run([&](int32_t node, int context, int level, Wide excess) {
-    if (excess > within) return;
+    if (excess > (is_far[node] != 0 ? reach.far : reach.within)) return;
     const int bit = 1 << level;
     (*sets)[node] |= PackSets(context == kFree ? bit : 0, context == kCapped ? bit : 0, context == kBare ? bit : 0);
   });

@@ -1,8 +1,8 @@
 // Where a node's pick changes as all prices are scaled alike.
 //
 // At factor x level t is worth loss_t + x * q_t, q_t its cost at the solution's prices: a line per level, and the pick
-// follows their lower envelope. From the line that wins at x = 1 the next one met to either side is the one whose crossing
-// lies nearest.
+// follows their lower envelope. From the line that wins at x = 1 the next one met to either side is the one whose
+// crossing lies nearest.
 
 #include <array>
 #include <cmath>
@@ -12,6 +12,9 @@
 
 namespace scantling::budget {
 namespace {
+
+constexpr double kSameFactor =
+    1e-12;  // crossings closer than this are one: their figures carry a few roundings of 1e-16
 
 struct Line {
   double loss = 0, priced_cost = 0;
@@ -48,19 +51,20 @@ PriceFlip FlipOf(const Problem& problem, const Solution& solution, int64_t node)
     if (level == held || ((mask >> level) & 1) == 0) continue;
     const double slope = line[held].priced_cost - line[level].priced_cost;
     if (slope == 0) continue;
-    const double factor = (line[level].loss - line[held].loss) / slope;
-    // Where two levels are met at one factor the steeper line wins beyond it.
+    double factor = (line[level].loss - line[held].loss) / slope;
+    if (std::fabs(factor - 1) <= kSameFactor) factor = 1;  // level and held tie already
     if (slope > 0 && factor >= 1) {
-      const bool steeper = flip.dearer_factor == factor &&
-                           line[level].priced_cost < line[flip.dearer_level].priced_cost;
-      if (!flip.dearer_factor || factor < *flip.dearer_factor || steeper) {
+      const double sooner = flip.dearer_factor ? factor / *flip.dearer_factor - 1 : -1;
+      // Where two levels are met at one factor the less costly one wins beyond it.
+      const bool beyond = line[level].priced_cost < line[flip.dearer_level].priced_cost;
+      if (sooner < -kSameFactor || (sooner <= kSameFactor && beyond)) {
         flip.dearer_factor = factor;
         flip.dearer_level = static_cast<uint8_t>(level);
       }
     } else if (slope < 0 && factor <= 1 && factor > 0) {
-      const bool steeper = flip.cheaper_factor == factor &&
-                           line[level].priced_cost > line[flip.cheaper_level].priced_cost;
-      if (!flip.cheaper_factor || factor > *flip.cheaper_factor || steeper) {
+      const double nearer = flip.cheaper_factor ? factor / *flip.cheaper_factor - 1 : 1;
+      const bool beyond = line[level].priced_cost > line[flip.cheaper_level].priced_cost;
+      if (nearer > kSameFactor || (nearer >= -kSameFactor && beyond)) {
         flip.cheaper_factor = factor;
         flip.cheaper_level = static_cast<uint8_t>(level);
       }

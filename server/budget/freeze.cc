@@ -1,9 +1,10 @@
 // Which options can be cheapest somewhere in a box of prices.
 //
 // A row's priced loss is linear in the prices, so over a box the difference of two rows lies in an interval found by
-// taking each price at whichever end suits. Bottom-up, each node passes its parent intervals of what it costs in a capped
-// and in a bare context over what it costs when free; the parent adds them to its own rows' differences. An option that
-// costs no less than another over the whole box goes (at equality the higher level goes, so the lower is always kept).
+// taking each price at whichever end suits. Bottom-up, each node passes its parent intervals of what it costs in a
+// capped and in a bare context over what it costs when free; the parent adds them to its own rows' differences. An
+// option that costs no less than another over the whole box goes (at equality the higher level goes, so the lower is
+// always kept).
 
 #include <algorithm>
 

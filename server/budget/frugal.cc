@@ -1,8 +1,8 @@
 // Is there a plan at all?
 //
-// The relaxed question is a dual of its own: weights on the resources, no loss. If at some weights even the plan of least
-// weighted use exceeds the weighted capacities, no mixture of plans fits. The weights start at one over the capacity each,
-// which answers at once unless two capacities are tight together.
+// The relaxed question is a dual of its own: weights on the resources, no loss. If at some weights even the plan of
+// least weighted use exceeds the weighted capacities, no mixture of plans fits. The weights start at one over the
+// capacity each, which answers at once unless two capacities are tight together.
 
 #include <algorithm>
 

@@ -1,11 +1,11 @@
 // What is the least that must be allowed?
 //
 // Per resource alone: one priced pass that hears nothing but the resource. For all together: the smallest factor on the
-// capacities at which the relaxed problem fits. For weights P the ratio (least weighted use) / (P . capacity) is a proved
-// lower bound on the factor; the best weights at one factor give a greater factor, and so on up (Dinkelbach's iteration:
-// from below, ends after a few rounds). Capacities for which a plan exists are then found by growing them until Solve()
-// has a plan, and cutting them back to what that plan uses.
-// Source: Dinkelbach 1967, On nonlinear fractional programming.
+// capacities at which the relaxed problem fits. For weights P the ratio (least weighted use) / (P . capacity) is a
+// proved lower bound on the factor; the best weights at one factor give a greater factor, and so on up (Dinkelbach's
+// iteration: from below, ends after a few rounds). Capacities for which a plan exists are then found by growing them
+// until Solve() has a plan, and cutting them back to what that plan uses. Source: Dinkelbach 1967, On nonlinear
+// fractional programming.
 
 #include <algorithm>
 #include <cmath>
@@ -21,9 +21,9 @@
 namespace scantling::budget {
 namespace {
 
-constexpr int kRounds = 12;          // of Dinkelbach's iteration; it is superlinear
+constexpr int kRounds = 12;            // of Dinkelbach's iteration; it is superlinear
 constexpr double kFirstGrowth = 1e-4;  // above the proved factor, doubled until a plan is found
-constexpr int kGrowths = 40;         // 1e-4 * 2^40: more than any problem with a plan at all needs
+constexpr int kGrowths = 40;           // 1e-4 * 2^40: more than any problem with a plan at all needs
 
 absl::Status NoPlan() {
   return absl::FailedPreconditionError("the allowed levels admit no plan: some node cannot follow its ancestors");

@@ -1,10 +1,11 @@
 // The best plan where no capacity binds, ties settled to the last.
 //
-// The same bottom-up pass with a key of three sums (loss, money, sum of levels) in place of one price. Least keys add up
-// over disjoint subtrees, so the pass is exact. Where two options of a node agree in all three sums the plans themselves
-// are compared: of the nodes on which they differ the one of smallest (tie, index) decides, and the plan that gives it the
-// lower level wins. That order, too, is kept when the same nodes are added to both plans, so it may be settled subtree by
-// subtree. Such a tie needs a child whose free choice differs from its capped one in the sums, so it is rare.
+// The same bottom-up pass with a key of three sums (loss, money, sum of levels) in place of one price. Least keys add
+// up over disjoint subtrees, so the pass is exact. Where two options of a node agree in all three sums the plans
+// themselves are compared: of the nodes on which they differ the one of smallest (tie, index) decides, and the plan
+// that gives it the lower level wins. That order, too, is kept when the same nodes are added to both plans, so it may
+// be settled subtree by subtree. Such a tie needs a child whose free choice differs from its capped one in the sums, so
+// it is rare.
 
 #include <tuple>
 

@@ -1,7 +1,7 @@
 // One sweep, children before parents, so that a parent may follow once its children have gone down.
 //
-// `needs` holds per node the freest context its children still need: a parent may only change to a level that makes that
-// context, or a freer one whose sets leave the children where they are.
+// `needs` holds per node the freest context its children still need: a parent may only change to a level that makes
+// that context, or a freer one whose sets leave the children where they are.
 
 #include "server/budget/polish.h"
 

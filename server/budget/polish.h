@@ -8,8 +8,8 @@
 
 namespace scantling::budget {
 
-// Changes single nodes of a plan that fits, to levels of equal loss and less money, or equal money and a lower level, as
-// long as it still fits and no other node must follow. The loss never rises. O(n * K).
+// Changes single nodes of a plan that fits, to levels of equal loss and less money, or equal money and a lower level,
+// as long as it still fits and no other node must follow. The loss never rises. O(n * K).
 void Polish(const Core& core, const Problem& problem, const Capacities& capacity, Plan* plan);
 
 }  // namespace scantling::budget

@@ -17,9 +17,9 @@
 namespace scantling::budget {
 namespace {
 
-constexpr int32_t kSampleAbove = 12'000;   // nodes from which pricing by sample pays
-constexpr int32_t kSampleNodes = 6'000;    // about so many in a sample
-constexpr double kErrors = 5;              // the box spans so many standard errors of the sample's use, each way
+constexpr int32_t kSampleAbove = 12'000;  // nodes from which pricing by sample pays
+constexpr int32_t kSampleNodes = 6'000;   // about so many in a sample
+constexpr double kErrors = 5;             // the box spans so many standard errors of the sample's use, each way
 
 // Every `step`-th tree, by hash of its root.
 Core SampleOf(const Core& core, uint64_t step) {

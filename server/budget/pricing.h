@@ -13,14 +13,14 @@ namespace scantling::budget {
 
 // A plan of little use, or the proof that there is none.
 struct Frugal {
-  std::optional<Plan> plan;     // fits; nullopt: none was met
-  bool impossible = false;      // proved: no plan fits, not even a mixture of plans
+  std::optional<Plan> plan;  // fits; nullopt: none was met
+  bool impossible = false;   // proved: no plan fits, not even a mixture of plans
   bool interrupted = false;
-  Outcome closest;              // totals of the plan met that goes least beyond the capacities
+  Outcome closest;  // totals of the plan met that goes least beyond the capacities
 };
 
-// Weighs each resource by its capacity and takes the plan of least use; where that does not fit, moves the weights until
-// some plan does or none can. `core` must be pruned and reached.
+// Weighs each resource by its capacity and takes the plan of least use; where that does not fit, moves the weights
+// until some plan does or none can. `core` must be pruned and reached.
 Frugal FindFrugal(const Core& core, const Capacities& capacity, const Stop& stop);
 
 // The integer scale of prices for a Core, and prices above which none is searched.
@@ -31,12 +31,12 @@ Prices HighestPrices(const Core& core, const Capacities& capacity, const Outcome
 
 struct PricingOptions {
   Prices high;
-  double tolerance = 0.25;        // see DualOptions
-  std::vector<Outcome> known;     // totals of plans known beforehand
+  double tolerance = 0.25;     // see DualOptions
+  std::vector<Outcome> known;  // totals of plans known beforehand
 };
 
-// The best prices of a Core of any size: large ones are first priced on a sample of their trees, and searched in full only
-// around what that gave.
+// The best prices of a Core of any size: large ones are first priced on a sample of their trees, and searched in full
+// only around what that gave.
 DualResult FindPrices(const Core& core, const Capacities& capacity, const PricingOptions& options, const Stop& stop);
 
 // An excess that about `options` options of the Core do not exceed, besides the cheapest of every node. Estimated on a

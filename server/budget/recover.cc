@@ -1,10 +1,12 @@
 // Meet in the middle over the cheapest moves.
 //
-// The moves of least excess are dealt into two hands, tree by tree, so that a combination from one hand never touches the
-// other's. From each hand come all single moves, all pairs in different trees, and nothing. For every combination of the
-// first hand the best partner of the second is the one of least loss among those that still fit: with two limited
-// resources that is a sweep over the first resource with a Fenwick tree of least losses over the second. So the best of
-// some 10^8 exchanges of up to four choices is found in 10^4 steps of a logarithm. The deal changes from round to round.
+// The moves of least excess are dealt into two hands, tree by tree, so that a combination from one hand never touches
+// the other's. From each hand come all single moves, all pairs neither of which is below the other, and nothing. For
+// every combination of the first hand the best partner of the second is the one of least loss among those that still
+// fit: with two limited resources that is a sweep over the first resource with a Fenwick tree of least losses over the
+// second. So the best of some 10^8 exchanges of up to four choices is found in 10^4 steps of a logarithm. The deal
+// changes from round to round, and every other round pairs of the cheapest moves meet single moves of a far wider
+// choice.
 //
 // A plan too far out for four changes to mend is first brought in greedily: always the move of least excess per unit of
 // excess use it takes away.
@@ -84,17 +86,25 @@ class Recovery {
   // One meet in the middle. True where the plan was improved, or made to fit.
   bool Exchange(int most, int round, Plan* plan) {
     std::vector<Move> moves = maker_.All(*plan);
+    // Equals in mixed order: along a chain of alike nodes all cuts cost the same, and those at one end would be all
+    // alike.
     const auto before = [](const Move& a, const Move& b) {
-      return std::tie(a.excess, a.node, a.level) < std::tie(b.excess, b.node, b.level);
+      if (a.excess != b.excess) return a.excess < b.excess;
+      if (a.node != b.node) return Mix(static_cast<uint64_t>(a.node)) < Mix(static_cast<uint64_t>(b.node));
+      return a.level < b.level;
     };
-    const size_t kept = std::min<size_t>(moves.size(), most);
+    // In every other round the second hand holds many moves, to be used singly: the cheapest moves alone may all be of
+    // one size (alike assets) and then fit no gap but their own.
+    const bool wide = round % 2 == 1 && limited_.size() <= 2;
+    const size_t near = std::min<size_t>(moves.size(), most);
+    const size_t kept = std::min<size_t>(moves.size(), wide ? size_t(most) * most / 4 : most);
     std::partial_sort(moves.begin(), moves.begin() + kept, moves.end(), before);
-    moves.resize(kept);
     std::vector<Move> hands[2];
-    for (const Move& move : moves) {
-      hands[Mix(static_cast<uint64_t>(move.tree) * 64 + round) & 1].push_back(move);
+    for (size_t m = 0; m < kept; ++m) {
+      const int hand = Mix(static_cast<uint64_t>(moves[m].tree) * 64 + round) & 1;
+      if (hand == 1 || m < near) hands[hand].push_back(moves[m]);
     }
-    const std::vector<Combination> left = Combine(hands[0]), right = Combine(hands[1]);
+    const std::vector<Combination> left = Combine(hands[0], true), right = Combine(hands[1], !wide);
     const Found found = limited_.size() <= 2 ? Sweep(*plan, left, right) : TryAll(*plan, left, right);
     if (found.left < 0) return false;
     if (Fits(plan->outcome, capacity_) && found.loss >= 0) return false;
@@ -112,15 +122,15 @@ class Recovery {
     for (int k = 0; k < core_.resources; ++k) to->used[k] += move.used[k];
   }
 
-  std::vector<Combination> Combine(const std::vector<Move>& hand) const {
+  std::vector<Combination> Combine(const std::vector<Move>& hand, bool pairs) const {
     std::vector<Combination> all(1);
     for (size_t i = 0; i < hand.size(); ++i) {
       Combination one;
       one.first = static_cast<int32_t>(i);
       Add(hand[i], &one);
       all.push_back(one);
-      for (size_t j = i + 1; j < hand.size(); ++j) {
-        if (hand[i].tree == hand[j].tree) continue;
+      for (size_t j = i + 1; pairs && j < hand.size(); ++j) {
+        if (!Apart(hand[i], hand[j])) continue;
         Combination two = one;
         two.second = static_cast<int32_t>(j);
         Add(hand[j], &two);
@@ -169,9 +179,8 @@ class Recovery {
       for (size_t r = 0; r < right.size(); ++r, ++tried) {
         const int64_t loss = left[l].loss + right[r].loss;
         if (loss >= best.loss) continue;
-        const bool fits = std::all_of(limited_.begin(), limited_.end(), [&](int k) {
-          return left[l].used[k] + right[r].used[k] <= RoomFor(plan, k);
-        });
+        const bool fits = std::all_of(limited_.begin(), limited_.end(),
+                                      [&](int k) { return left[l].used[k] + right[r].used[k] <= RoomFor(plan, k); });
         if (fits) best = {static_cast<int32_t>(l), static_cast<int32_t>(r), loss};
       }
     }

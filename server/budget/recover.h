@@ -19,15 +19,15 @@ struct Plan {
 };
 
 struct RecoverOptions {
-  int moves = 200;         // moves looked at together; work grows with the square
-  int rounds = 20;         // exchanges at most
-  int patience = 3;        // rounds without gain after which to give up
-  int64_t enough = 0;      // ends where the loss is at most this
+  int moves = 200;     // moves looked at together; work grows with the square
+  int rounds = 20;     // exchanges at most
+  int patience = 3;    // rounds without gain after which to give up
+  int64_t enough = 0;  // ends where the loss is at most this
 };
 
-// Changes *plan, a plan of `core` whether it fits or not, into one that fits and has less loss. True where it fits at the
-// end; a plan that fitted before is never made worse. `prices` should be near the best ones: moves are looked at in the
-// order of what they cost at those prices. Deterministic.
+// Changes *plan, a plan of `core` whether it fits or not, into one that fits and has less loss. True where it fits at
+// the end; a plan that fitted before is never made worse. `prices` should be near the best ones: moves are looked at in
+// the order of what they cost at those prices. Deterministic.
 bool Recover(const Core& core, const Capacities& capacity, const Prices& prices, const RecoverOptions& options,
              const Stop& stop, Plan* plan);
 

@@ -15,8 +15,8 @@
 namespace scantling::budget {
 namespace {
 
-constexpr double kTiny = 1e-11;     // pivots and gains below are zero; figures are scaled to about 1
-constexpr int kGreedyPivots = 60;   // a few times the usual number of pivots for 3 to 30 columns
+constexpr double kTiny = 1e-11;    // pivots and gains below are zero; figures are scaled to about 1
+constexpr int kGreedyPivots = 60;  // a few times the usual number of pivots for 3 to 30 columns
 constexpr int kMaxPivots = 2'000;
 
 class Dictionary {

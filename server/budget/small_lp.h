@@ -7,8 +7,8 @@
 
 namespace scantling::budget {
 
-// Maximise objective . x subject to rows . x <= limit, x >= 0, every limit >= 0 (so x = 0 is a start). Figures should be
-// scaled to about 1: pivots under 1e-11 are taken for zero.
+// Maximise objective . x subject to rows . x <= limit, x >= 0, every limit >= 0 (so x = 0 is a start). Figures should
+// be scaled to about 1: pivots under 1e-11 are taken for zero.
 struct SmallLp {
   explicit SmallLp(int columns) : objective(columns, 0.0) {}
 
@@ -23,7 +23,7 @@ struct SmallLp {
 };
 
 struct SmallLpSolution {
-  bool bounded = false;              // false: unbounded, or no optimum within the pivot limit; the rest is then void
+  bool bounded = false;  // false: unbounded, or no optimum within the pivot limit; the rest is then void
   std::vector<double> x;
   std::vector<double> shadow_price;  // per row, >= 0: gain of the objective per unit of its limit
   double value = 0;

@@ -26,10 +26,16 @@
 namespace scantling::budget {
 namespace {
 
-constexpr int64_t kNearOptions = 1'500;    // options opened for the first exchanges
-constexpr int64_t kAllOpen = 600;          // nodes up to which every option is opened at once
-constexpr int32_t kExchangeNodes = 50'000; // undecided nodes up to which further exchanges are tried
-constexpr double kPriceShare = 0.02;       // part of the target gap that the prices may miss the best bound by
+// How far the exchanges of one step reach. Work grows with the square of `moves`.
+struct Opening {
+  int64_t options;    // opened, about so many besides the cheapest of each node
+  int64_t all_below;  // nodes below which all options are opened
+  int moves, rounds, patience;
+};
+constexpr Opening kOpenings[] = {{1'500, 600, 200, 20, 4}, {4'000, 2'000, 400, 8, 3}, {8'000, 5'000, 800, 4, 2}};
+
+constexpr int64_t kNearby = 4'096;    // prices a little off the best ones are off by one part in so many
+constexpr double kPriceShare = 0.02;  // part of the target gap that the prices may miss the best bound by
 
 class Solver {
  public:
@@ -127,14 +133,31 @@ class Solver {
     return Compact(core_, *sets);
   }
 
-  // Exchanges from the relaxed plan of an opened Core.
+  // The options of least excess, and in a part of the trees all that can be of use, so that there are moves of all
+  // sizes.
+  Core OpenNear(const Opening& opening, std::vector<uint8_t>* sets) const {
+    if (core_.size() <= opening.all_below) return Open(Useful(), sets);
+    Reach reach;
+    reach.within = std::min(Useful(), ExcessOf(core_, prices_, opening.options));
+    reach.far = Useful();
+    reach.far_step = static_cast<uint64_t>(core_.size() / opening.options + 1);
+    KeepReach(core_, prices_, reach, sets);
+    return Compact(core_, *sets);
+  }
+
+  // Exchanges from relaxed plans of an opened Core: at the best prices, and where trees are undecided also a little
+  // below and above, where a long chain is on one side or the other as a whole.
   void Exchange(const Core& open, const std::vector<uint8_t>& sets, RecoverOptions options) {
-    PassBuffers buffers;
-    Plan plan;
-    if (!PricePass(open, prices_, stop_, &buffers, &plan.outcome)) return;
-    plan.level = std::move(buffers.level);
-    options.enough = Enough();
-    if (Recover(open, problem_.capacity, prices_, options, stop_, &plan)) {
+    for (const int64_t shift : {0, -1, 1}) {
+      if (shift != 0 && (!open.has_trees || GoodEnough())) return;
+      Prices nearby = prices_;
+      for (int64_t& price : nearby.per_unit) price += shift * (price / kNearby);
+      PassBuffers buffers;
+      Plan plan;
+      if (!PricePass(open, nearby, stop_, &buffers, &plan.outcome)) return;
+      plan.level = std::move(buffers.level);
+      options.enough = Enough();
+      if (!Recover(open, problem_.capacity, prices_, options, stop_, &plan)) continue;
       plan.level = Expand(core_, sets, open, plan.level);
       Offer(std::move(plan));
     }
@@ -146,19 +169,13 @@ class Solver {
     return Wide{best_->outcome.loss - 1} * prices_.loss_weight - certified_;
   }
 
+  // Exchanges on ever wider openings: few options are quick to combine, many leave less unused.
   void Improve() {
-    if (GoodEnough()) return;
-    std::vector<uint8_t> sets;
-    const Wide near = core_.size() <= kAllOpen ? Wide{1} << 125 : ExcessOf(core_, prices_, kNearOptions);
-    {
-      const Core open = Open(std::min(near, Useful()), &sets);
-      Exchange(open, sets, {});
-    }
-    for (const int moves : {300, 700}) {
+    for (const Opening& opening : kOpenings) {
       if (GoodEnough() || !Going()) return;
-      const Core open = Open(Useful(), &sets);
-      if (open.size() > kExchangeNodes) return;
-      Exchange(open, sets, {.moves = moves});
+      std::vector<uint8_t> sets;
+      const Core open = OpenNear(opening, &sets);
+      Exchange(open, sets, {.moves = opening.moves, .rounds = opening.rounds, .patience = opening.patience});
     }
     if (!GoodEnough() && Going() && effort_.branch_nodes > 0) BranchOut();
   }
@@ -212,7 +229,7 @@ class Solver {
   Outcome least_, closest_;
   std::optional<Plan> best_;  // of core_, fits
   Prices prices_, high_;
-  Wide certified_ = 0;        // the dual at prices_, over every node
+  Wide certified_ = 0;  // the dual at prices_, over every node
   int64_t bound_ = 0;
   int64_t branched_ = 0;
 };

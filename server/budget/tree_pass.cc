@@ -1,9 +1,9 @@
 // The priced pass.
 //
-// For each node, from the last to the first, the price of each level is its row's priced loss plus what the children cost
-// in the context that level makes (`below`). The best level per context goes into one byte, its price up to the parent.
-// A second sweep, parents first, reads the levels off and adds up the exact sums. Nodes without parent and children, the
-// bulk of most problems, are settled in the first sweep and touch no buffer but their level.
+// For each node, from the last to the first, the price of each level is its row's priced loss plus what the children
+// cost in the context that level makes (`below`). The best level per context goes into one byte, its price up to the
+// parent. A second sweep, parents first, reads the levels off and adds up the exact sums. Nodes without parent and
+// children, the bulk of most problems, are settled in the first sweep and touch no buffer but their level.
 
 #include "server/budget/tree_pass.h"
 

@@ -1,8 +1,8 @@
 // One bottom-up pass over a Core: the plan of least priced loss.
 //
-// Priced loss of a plan: loss_weight * loss + sum over resources of per_unit[k] * used[k], in exact 128-bit integers. With
-// a real price p[k] = per_unit[k] / loss_weight its least value less p . capacity is a lower bound on the loss of every
-// plan within the capacities (Lagrange), proved because nothing was rounded.
+// Priced loss of a plan: loss_weight * loss + sum over resources of per_unit[k] * used[k], in exact 128-bit integers.
+// With a real price p[k] = per_unit[k] / loss_weight its least value less p . capacity is a lower bound on the loss of
+// every plan within the capacities (Lagrange), proved because nothing was rounded.
 
 #ifndef SCANTLING_SERVER_BUDGET_TREE_PASS_H_
 #define SCANTLING_SERVER_BUDGET_TREE_PASS_H_
@@ -37,9 +37,9 @@ inline Wide PricedRow(const Prices& prices, int64_t loss, const int64_t* cost, i
 
 // Buffers that passes over one Core share, so that a search allocates once.
 struct PassBuffers {
-  std::vector<Wide> below;       // [node * kContexts + context]: what children cost; all zero between passes
-  std::vector<uint8_t> choice;   // per node: the chosen level in each context, see ChoiceIn
-  std::vector<uint8_t> level;    // per node: the plan of the last pass
+  std::vector<Wide> below;      // [node * kContexts + context]: what children cost; all zero between passes
+  std::vector<uint8_t> choice;  // per node: the chosen level in each context, see ChoiceIn
+  std::vector<uint8_t> level;   // per node: the plan of the last pass
 };
 
 // bits 0-1: level when free; bit 2: when capped. When bare it is 0.
@@ -55,8 +55,8 @@ bool PricePass(const Core& core, const Prices& prices, const Stop& stop, PassBuf
 Outcome Total(const Core& core, const std::vector<uint8_t>& level);
 
 // The plan of least loss; then least money, then least sum of levels, then by tie, as budget.h orders them, capacities
-// unheard. `core` must be pruned. O(n * K), and where two plans of a subtree tie in all three sums O(subtree) for each such
-// tie. False where the stop was requested.
+// unheard. `core` must be pruned. O(n * K), and where two plans of a subtree tie in all three sums O(subtree) for each
+// such tie. False where the stop was requested.
 bool LexicographicPass(const Core& core, const Problem& problem, const Stop& stop, std::vector<uint8_t>* level);
 
 }  // namespace scantling::budget

@@ -77,8 +77,8 @@ void CheckFigures(const Problem& p, Faults* faults) {
       for (int k = 0; k < p.resources; ++k) {
         const int64_t cost = p.cost[row * p.resources + k];
         if (cost >= 0) continue;
-        faults->Add(absl::StrCat("cost of node ", i, " level ", level, " resource ", k, ": got ", cost,
-                                 ", want 0 or more"));
+        faults->Add(
+            absl::StrCat("cost of node ", i, " level ", level, " resource ", k, ": got ", cost, ", want 0 or more"));
       }
     }
   }

@@ -122,9 +122,8 @@ Exhaustive SearchAll(const Problem& problem) {
   const int64_t n = problem.size();
   std::vector<int64_t> order(n);
   std::iota(order.begin(), order.end(), 0);
-  std::sort(order.begin(), order.end(), [&](int64_t a, int64_t b) {
-    return std::tie(problem.tie[a], a) < std::tie(problem.tie[b], b);
-  });
+  std::sort(order.begin(), order.end(),
+            [&](int64_t a, int64_t b) { return std::tie(problem.tie[a], a) < std::tie(problem.tie[b], b); });
   Exhaustive best;
   std::optional<Rank> best_rank;
   std::vector<uint8_t> level(n);

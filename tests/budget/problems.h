@@ -26,11 +26,11 @@ class Draw {
 struct Shape {
   int64_t nodes = 8;
   int resources = 2;
-  int container_percent = 30;   // nodes that may have children
+  int container_percent = 30;     // nodes that may have children
   int in_container_percent = 50;  // nodes that are put under an earlier container
-  int floor_percent = 25;       // nodes with a restricted mask
-  int64_t most = 20;            // losses and costs are drawn from 0..most
-  bool tidy = false;            // loss falls and cost rises with the level, as in practice
+  int floor_percent = 25;         // nodes with a restricted mask
+  int64_t most = 20;              // losses and costs are drawn from 0..most
+  bool tidy = false;              // loss falls and cost rises with the level, as in practice
 };
 
 // Capacities are left open.
