@@ -1,0 +1,89 @@
+// Extras are whatever an exporter wrote; only three keys are read, with a prefix of ours or without.
+//
+// Exporters often put a property on a group and the mesh below it, so labels pass down to nodes that have none of their
+// own. An asset does not pass down from a mesh's name, only from extras: two meshes under one group are two assets.
+
+#include "client/import/labels.h"
+
+#include <cmath>
+
+#include "absl/strings/str_cat.h"
+
+namespace scantling::import {
+namespace {
+
+// extras["scantling_" + key], else extras[key]; null: neither.
+const tinygltf::Value* FindExtra(const tinygltf::Value& extras, const std::string& key) {
+  if (!extras.IsObject()) return nullptr;
+  for (const std::string& name : {"scantling_" + key, key}) {
+    if (extras.Has(name)) return &extras.Get(name);
+  }
+  return nullptr;
+}
+
+void ReadText(const tinygltf::Value& extras, const std::string& key, const std::string& where, std::string* text,
+              Notes* warnings) {
+  const tinygltf::Value* value = FindExtra(extras, key);
+  if (value == nullptr || !text->empty()) return;
+  if (!value->IsString()) return warnings->Add(absl::StrCat(where, ".extras.", key), "is no string; left out");
+  *text = value->Get<std::string>();
+}
+
+void ReadExtras(const tinygltf::Value& extras, const std::string& where, Labels* labels, Notes* warnings) {
+  ReadText(extras, "class", where, &labels->class_name, warnings);
+  ReadText(extras, "asset", where, &labels->asset_id, warnings);
+  const tinygltf::Value* importance = FindExtra(extras, "importance");
+  if (importance == nullptr || labels->importance.has_value()) return;
+  const double number = importance->IsNumber() ? importance->GetNumberAsDouble() : 0;
+  if (!(number > 0) || !std::isfinite(number)) {
+    return warnings->Add(where + ".extras.importance", "is no number above 0; left out");
+  }
+  labels->importance = number;
+}
+
+void Inherit(const Labels& parent, Labels* labels) {
+  if (labels->class_name.empty()) labels->class_name = parent.class_name;
+  if (labels->asset_id.empty()) labels->asset_id = parent.asset_id;
+  if (!labels->importance.has_value()) labels->importance = parent.importance;
+}
+
+}  // namespace
+
+std::vector<Labels> ReadLabels(const tinygltf::Model& model, const Hierarchy& hierarchy, Notes* warnings) {
+  std::vector<Labels> labels(model.nodes.size());
+  for (const int node : hierarchy.order) {
+    const tinygltf::Node& from = model.nodes[node];
+    ReadExtras(from.extras, absl::StrCat("nodes[", node, "]"), &labels[node], warnings);
+    if (from.mesh >= 0) {
+      ReadExtras(model.meshes[from.mesh].extras, absl::StrCat("meshes[", from.mesh, "]"), &labels[node], warnings);
+    }
+    if (hierarchy.parent[node] >= 0) Inherit(labels[hierarchy.parent[node]], &labels[node]);
+  }
+  // Only now, so that a mesh's name passes to nobody.
+  for (const int node : hierarchy.order) {
+    const int mesh = model.nodes[node].mesh;
+    if (mesh < 0 || !labels[node].asset_id.empty()) continue;
+    const std::string& name = model.meshes[mesh].name;
+    labels[node].asset_id = name.empty() ? absl::StrCat("mesh_", mesh) : name;
+  }
+  return labels;
+}
+
+ClassChooser::ClassChooser(const GltfImportOptions& options)
+    : default_class_(options.default_class), known_(options.known_classes.begin(), options.known_classes.end()) {}
+
+std::string ClassChooser::Choose(const std::string& wanted) {
+  if (!wanted.empty() && (known_.empty() || known_.count(wanted) > 0)) return wanted;
+  ++unknown_[wanted];
+  return default_class_;
+}
+
+void ClassChooser::Report(Notes* warnings) const {
+  for (const auto& [name, objects] : unknown_) {
+    const std::string what = name.empty() ? "no class given" : absl::StrCat("class '", name, "' is not known");
+    warnings->Add("", absl::StrCat(what, " (", objects, objects == 1 ? " object" : " objects", "); '", default_class_,
+                                   "' is taken"));
+  }
+}
+
+}  // namespace scantling::import
