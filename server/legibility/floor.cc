@@ -17,34 +17,27 @@
 #include <limits>
 #include <numbers>
 
+#include "server/legibility/floor_terms.h"
+
 namespace scantling {
 namespace {
 
 constexpr double kDegree = std::numbers::pi / 180.0;
 constexpr double kArcminute = kDegree / 60.0;
-constexpr double kHalvingEccentricityDeg = 2.72;  // Source: Song, Levi & Pelli 2014, eq. 13
 constexpr double kMmPerMetre = 1000.0;
 
-std::vector<CurvePoint> Prepare(const DepthCurve& curve, double image_height_px) {
-  std::vector<CurvePoint> ready;
-  ready.reserve(curve.points.size());
-  for (const DepthCurve::Point& point : curve.points) {
-    ready.push_back({std::log2(point.depth_m), point.picture_heights * image_height_px, 0});
-  }
-  for (size_t i = 1; i < ready.size(); ++i) {
-    const double octaves = ready[i].log2_depth - ready[i - 1].log2_depth;
-    ready[i - 1].px_per_octave = (ready[i].px - ready[i - 1].px) / octaves;
+ReadyCurve Prepare(const DepthCurve& curve, double image_height_px) {
+  ReadyCurve ready;
+  if (curve.points.empty()) return ready;
+  ready.on = true;
+  ready.start_px = curve.points.front().picture_heights * image_height_px;
+  for (size_t i = 1; i < curve.points.size(); ++i) {
+    const DepthCurve::Point &from = curve.points[i - 1], &to = curve.points[i];
+    const double begin = Log2(from.depth_m), octaves = Log2(to.depth_m) - begin;
+    const double rise_px = (to.picture_heights - from.picture_heights) * image_height_px;
+    ready.pieces.push_back({begin, octaves, rise_px / octaves});
   }
   return ready;
-}
-
-double At(const std::vector<CurvePoint>& curve, double log2_depth) {
-  if (curve.empty()) return 0;
-  if (!(log2_depth > curve.front().log2_depth)) return curve.front().px;
-  if (log2_depth >= curve.back().log2_depth) return curve.back().px;
-  size_t i = 0;
-  while (log2_depth >= curve[i + 1].log2_depth) ++i;
-  return curve[i].px + curve[i].px_per_octave * (log2_depth - curve[i].log2_depth);
 }
 
 // Blur circle on film, mm * metre of stage depth or mm, times px per mm of the smaller axis: see FloorContext.
@@ -53,16 +46,6 @@ double BlurScale(double f_number, const Camera& camera, const CameraPose& pose) 
   const double px_per_mm = std::min(camera.width_px / camera.window_width, camera.height_px / camera.window_height);
   if (std::isinf(pose.focus_m)) return f_mm * f_mm / f_number / kMmPerMetre * px_per_mm;
   return f_mm * f_mm / (f_number * (pose.focus_m * kMmPerMetre - f_mm)) * px_per_mm;
-}
-
-double Defocus(const FloorContext& context, double depth_m) {
-  if (context.blur_scale == 0) return 0;
-  if (context.focus_infinite) return context.blur_scale / depth_m;
-  return std::abs(depth_m - context.focus_m) / depth_m * context.blur_scale;
-}
-
-double AttentionFactor(const FloorContext& context, double interest_px) {
-  return 1.0 + EccentricityDeg(context, interest_px) / kHalvingEccentricityDeg;
 }
 
 }  // namespace
@@ -97,13 +80,11 @@ Floor FloorOf(const FloorContext& context, const FloorInput& input) {
   Floor floor;
   auto& terms = floor.terms_px;
   terms[0] = context.acuity_px;
-  if (!context.line_weight.empty() || !context.plate_shift.empty()) {
-    const double log2_depth = std::log2(input.curve_depth_m);
-    terms[1] = At(context.line_weight, log2_depth);
-    terms[2] = At(context.plate_shift, log2_depth);
-  }
+  const double log2_depth = Log2(input.curve_depth_m);
+  terms[1] = CurvePx(context.line_weight, log2_depth);
+  terms[2] = CurvePx(context.plate_shift, log2_depth);
   terms[3] = context.blur_shutter * input.travel_px;
-  terms[4] = Defocus(context, input.stage_depth_m);
+  terms[4] = DefocusPx(context, input.stage_depth_m);
   if (context.attention_sets_floor && input.interest_px >= 0) {
     terms[5] = context.acuity_px * AttentionFactor(context, input.interest_px);
   }
@@ -121,9 +102,8 @@ double EccentricityDeg(const FloorContext& context, double interest_px) {
   return std::atan(interest_px / context.viewing_distance_px) / kDegree;
 }
 
-double ApparentDistance(double real_height_m, double vertical_scale_px, double height_px) {
-  if (!(height_px > 0)) return std::numeric_limits<double>::infinity();
-  return real_height_m * vertical_scale_px / height_px;
+double AttentionFactor(const FloorContext& context, double interest_px) {
+  return 1.0 + EccentricityDeg(context, interest_px) / kHalvingEccentricityDeg;
 }
 
 double AttentionWeight(const FloorContext& context, double interest_px) {

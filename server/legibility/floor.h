@@ -35,11 +35,18 @@ struct Floor {
   std::array<double, kFloorTermCount> terms_px = {};  // every term, 0 where off
 };
 
-// A point of a DepthCurve made ready for one image height: same values as Evaluate(), the logarithms taken beforehand.
-struct CurvePoint {
+// A DepthCurve made ready for one image height: same values as Evaluate(), the logarithms taken beforehand. Its value
+// is start_px plus, for every piece, px_per_octave times the octaves by which the depth is past the piece's beginning,
+// at least 0 and at most the piece's length.
+struct CurvePiece {
   double log2_depth = 0;
-  double px = 0;
-  double px_per_octave = 0;  // slope towards the next point; 0 at the last
+  double octaves = 0;
+  double px_per_octave = 0;
+};
+struct ReadyCurve {
+  bool on = false;
+  double start_px = 0;
+  std::vector<CurvePiece> pieces;
 };
 
 // What does not change from object to object: one camera at one frame in one style.
@@ -52,8 +59,8 @@ struct FloorContext {
   double blur_scale = 0;
   double focus_m = 0;
   bool focus_infinite = true;
-  bool attention_sets_floor = false;                 // else attention weighs loss only
-  std::vector<CurvePoint> line_weight, plate_shift;  // empty: off
+  bool attention_sets_floor = false;  // else attention weighs loss only
+  ReadyCurve line_weight, plate_shift;
 };
 // O(points of the curves).
 FloorContext FloorContextOf(const Style& style, const Camera& camera, int32_t frame_index);
@@ -75,7 +82,9 @@ double EccentricityDeg(const FloorContext& context, double interest_px);
 // Where an object of real-life height `real_height_m` would appear `height_px` tall through this view, metres:
 // real_height * px per metre at one metre / height_px. +infinity where height_px is 0. Perspective only; an
 // orthographic picture has no apparent distance and the stage depth is used.
-double ApparentDistance(double real_height_m, double vertical_scale_px, double height_px);
+inline double ApparentDistance(double real_height_m, double vertical_scale_px, double height_px) {
+  return real_height_m * vertical_scale_px / height_px;  // IEEE 754: a positive number over 0 is +infinity
+}
 
 // Weight of a loss seen at `interest_px` from the nearest point of interest, 1 / (1 + e/2.72 deg). 1 where none is
 // given

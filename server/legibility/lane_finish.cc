@@ -4,7 +4,6 @@
 // every other against it, then once in frame order over all cameras to sum the losses as the figures' were summed.
 
 #include <algorithm>
-#include <cmath>
 
 #include "server/legibility/lane_fold.h"
 #include "server/legibility/turn.h"
@@ -12,41 +11,43 @@
 namespace scantling {
 
 struct LaneFold::LongRun {
-  std::vector<double> turn_px;  // [camera * frames + frame_index]
+  std::vector<double> turn_over_floor;  // [camera * frames + frame_index]
   Grid worst_octaves = {};
-  double turn_over_floor = 0;
+  double most_turned = 0;  // largest turn over floor
+  // By picture, of the frame at hand.
+  std::vector<Grid> loss;
+  std::vector<uint8_t> seen;
 };
 
 std::vector<FrameSpans> LaneFold::Finish(Legibility& columns) {
-  const int32_t first = optics_.scene->frames.first;
-  std::vector<FrameSpans> spans;
   LongRun run;
   for (size_t lane = 0; lane < rows_.size(); ++lane) {
-    Lane& state = lanes_[lane];
-    if (state.run.count() > 0) state.spans.push_back({first + state.run.first, first + state.run.last});
-    spans.push_back(std::move(state.spans));
-
-    run.turn_over_floor = 0;
+    CloseRun(lane);
+    run.most_turned = 0;
     run.worst_octaves.fill(0);
-    if (state.seen_frames > 0) {
-      if (state.set_element == kNone) {
-        FigureOctaves(*traits_[lane].of_class, state.peak.log2_height_over_floor, run.worst_octaves);
+    if (IsSeenEver(lane)) {
+      if (set_element_[lane] == kNone) {
+        FigureOctaves(*traits_[lane].of_class, peaks_[lane].log2_height_over_floor, run.worst_octaves);
       } else {
         FinishSetElement(lane, run);
       }
     }
-    for (size_t tier = 0; tier < kTierCount; ++tier) {
-      columns.worst_octaves[rows_[lane]][tier] = static_cast<float>(run.worst_octaves[kPhiAsGiven * kTierCount + tier]);
+    PerTier<float>& worst = columns.worst_octaves[rows_[lane]];
+    worst = {};
+    for (Tier tier : kGridTiers) {
+      worst[static_cast<size_t>(Index(tier))] = static_cast<float>(run.worst_octaves[GridAt(tier, kPhiAsGiven)]);
     }
-    columns.turn_over_floor[rows_[lane]] = static_cast<float>(run.turn_over_floor);
+    columns.turn_over_floor[rows_[lane]] = static_cast<float>(run.most_turned);
     WriteLane(lane, columns);
+    WritePeak(lane, columns);
+    WriteLosses(lane, columns);
   }
-  return spans;
+  return std::move(spans_);
 }
 
 // Fills the turns of one camera's seen frames.
 void LaneFold::GaugeTurns(size_t lane, size_t camera, LongRun& run) {
-  const std::span<const Kept> kept = KeptFrames(lanes_[lane].set_element, camera);
+  const std::span<const Kept> kept = KeptFrames(lane, camera);
   int32_t seen = 0;
   for (const Kept& frame : kept) seen += static_cast<int32_t>(frame.seen);
   if (seen == 0) return;
@@ -56,67 +57,54 @@ void LaneFold::GaugeTurns(size_t lane, size_t camera, LongRun& run) {
   const TurnGauge gauge(optics_, chunk_, lane, camera, static_cast<int32_t>(reference));
   for (size_t frame_index = 0; frame_index < kept.size(); ++frame_index) {
     if (kept[frame_index].seen == 0) continue;
-    const double turn_px = gauge.At(static_cast<int32_t>(frame_index), kept[frame_index].height_px);
-    run.turn_px[camera * kept.size() + frame_index] = turn_px;
-    run.turn_over_floor = std::max(run.turn_over_floor, turn_px / kept[frame_index].floor_px);
+    const double turn_over_floor =
+        gauge.At(static_cast<int32_t>(frame_index), kept[frame_index].height_px) / kept[frame_index].floor_px;
+    run.turn_over_floor[camera * kept.size() + frame_index] = turn_over_floor;
+    run.most_turned = Greater(turn_over_floor, run.most_turned);
   }
 }
 
 void LaneFold::FinishSetElement(size_t lane, LongRun& run) {
   const std::vector<Camera>& cameras = optics_.scene->cameras;
   const auto frames = static_cast<size_t>(optics_.scene->frames.count());
-  run.turn_px.assign(cameras.size() * frames, 0);
+  run.turn_over_floor.assign(cameras.size() * frames, 0);
   for (size_t camera = 0; camera < cameras.size(); ++camera) GaugeTurns(lane, camera, run);
 
-  std::vector<Grid> picture_loss(cameras_in_picture_.size());
-  std::vector<uint8_t> picture_seen(cameras_in_picture_.size());
   Grid octaves, loss;
   for (size_t frame_index = 0; frame_index < frames; ++frame_index) {
-    std::fill(picture_loss.begin(), picture_loss.end(), Grid{});
-    std::fill(picture_seen.begin(), picture_seen.end(), uint8_t{0});
+    run.loss.assign(cameras_in_picture_.size(), {});
+    run.seen.assign(cameras_in_picture_.size(), 0);
     for (size_t camera = 0; camera < cameras.size(); ++camera) {
-      const Kept& kept = KeptFrames(lanes_[lane].set_element, camera)[frame_index];
+      const Kept& kept = KeptFrames(lane, camera)[frame_index];
       if (kept.seen == 0) continue;
-      const double log2_turn = std::log2(run.turn_px[camera * frames + frame_index] / kept.floor_px);
-      SetElementOctaves(*traits_[lane].of_class, kept.log2_height_over_floor, log2_turn, octaves);
+      const auto picture = static_cast<size_t>(cameras[camera].picture);
+      SetElementOctaves(*traits_[lane].of_class, kept.log2_height_over_floor,
+                        run.turn_over_floor[camera * frames + frame_index], octaves);
       FrameLoss(traits_[lane], kept.weight, octaves, loss);
       RaiseTo(octaves, run.worst_octaves);
-      RaiseTo(loss, picture_loss[static_cast<size_t>(cameras[camera].picture)]);
-      picture_seen[static_cast<size_t>(cameras[camera].picture)] = 1;
+      RaiseTo(loss, run.loss[picture]);
+      run.seen[picture] = 1;
     }
-    for (size_t picture = 0; picture < picture_seen.size(); ++picture) {
-      if (picture_seen[picture] != 0) sums_[picture * rows_.size() + lane].Add(picture_loss[picture]);
-    }
-  }
-}
-
-void LaneFold::WriteLane(size_t lane, Legibility& columns) {
-  const Lane& state = lanes_[lane];
-  const uint32_t row = rows_[lane];
-  columns.sight[row] = state.seen_frames > 0  ? Sight::kSeen
-                       : in_frame_[lane] != 0 ? Sight::kTooSmall
-                                              : Sight::kOffScreen;
-  columns.seen_frames[row] = state.seen_frames;
-  columns.seen_camera_frames[row] = state.seen_camera_frames;
-  columns.rendered_megapixels[row] = state.rendered_px * 1e-6;
-  columns.near_m[row] = state.seen_frames > 0 ? static_cast<float>(state.near_m) : 0;
-  WritePeak(lane, columns);
-
-  for (int scale = 0; scale < kPhiScales; ++scale) {
-    for (Tier tier : kAllTiers) {
-      double total = 0;
-      for (size_t picture = 0; picture < cameras_in_picture_.size(); ++picture) {
-        total += sums_[picture * rows_.size() + lane].Total(GridAt(scale, tier), optics_.style->worst_frame_share);
-      }
-      columns.loss[row][static_cast<size_t>(scale)][static_cast<size_t>(Index(tier))] = total;
+    for (size_t picture = 0; picture < run.seen.size(); ++picture) {
+      if (run.seen[picture] != 0) sums_[picture * rows_.size() + lane].Add(run.loss[picture]);
     }
   }
 }
 
-void LaneFold::WritePeak(size_t lane, Legibility& columns) {
+void LaneFold::WriteLane(size_t lane, Legibility& columns) const {
   const uint32_t row = rows_[lane];
-  const Peak peak = lanes_[lane].seen_frames > 0 ? lanes_[lane].peak : Peak{.height_over_floor = 0};
-  columns.height_over_floor[row] = static_cast<float>(peak.height_over_floor);
+  const Hot& hot = hot_[lane];
+  columns.sight[row] = IsSeenEver(lane) ? Sight::kSeen : in_frame_[lane] != 0 ? Sight::kTooSmall : Sight::kOffScreen;
+  columns.seen_frames[row] = static_cast<int32_t>(CountFrames(spans_[lane]));
+  columns.seen_camera_frames[row] = hot.seen_camera_frames;
+  columns.rendered_megapixels[row] = hot.rendered_px * 1e-6;
+  columns.near_m[row] = IsSeenEver(lane) ? static_cast<float>(hot.near_m) : 0;
+}
+
+void LaneFold::WritePeak(size_t lane, Legibility& columns) const {
+  const uint32_t row = rows_[lane];
+  const Peak& peak = peaks_[lane];  // all 0 where never seen
+  columns.height_over_floor[row] = IsSeenEver(lane) ? static_cast<float>(hot_[lane].peak) : 0;
   columns.largest_height_px[row] = static_cast<float>(peak.height_px);
   columns.floor_px[row] = static_cast<float>(peak.floor_px);
   columns.floor_term[row] = peak.term;
@@ -127,6 +115,20 @@ void LaneFold::WritePeak(size_t lane, Legibility& columns) {
   const bool known = real_height_m > 0 && peak.height_px > 0 && view.projection == Projection::kPerspective;
   columns.apparent_m[row] =
       known ? static_cast<float>(ApparentDistance(real_height_m, view.scale_v, peak.height_px)) : 0;
+}
+
+void LaneFold::WriteLosses(size_t lane, Legibility& columns) const {
+  auto& losses = columns.loss[rows_[lane]];
+  losses = {};
+  for (size_t picture = 0; picture < cameras_in_picture_.size(); ++picture) {
+    const LossSum& sum = sums_[picture * rows_.size() + lane];
+    for (int scale = 0; scale < kPhiScales; ++scale) {
+      for (Tier tier : kGridTiers) {
+        losses[static_cast<size_t>(scale)][static_cast<size_t>(Index(tier))] +=
+            sum.Total(GridAt(tier, scale), optics_.style->worst_frame_share);
+      }
+    }
+  }
 }
 
 }  // namespace scantling

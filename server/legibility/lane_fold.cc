@@ -1,30 +1,34 @@
-// Adding frames to the fold: pick the lanes that are seen, read them, sum the figures, keep the set elements.
+// Adding frames to the fold: pick the lanes that are seen, read them as a batch, sum the figures, keep the set
+// elements.
 //
-// Per camera and frame the work of an unseen lane is one comparison in a loop without branches; a seen one costs a
-// floor, one logarithm and twelve sums. Frames come in order and every lane is summed by one thread, so the sums are
-// the same whatever the number of threads.
+// Per camera and frame the work of an unseen lane is two comparisons in a loop without branches; a seen one costs a
+// floor, one or two logarithms and twelve sums. Frames come in order and every lane is summed by one thread, so the
+// sums are the same whatever the number of threads.
 
 #include "server/legibility/lane_fold.h"
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 namespace scantling {
 
 LaneFold::LaneFold(const ShotOptics& optics, std::span<const uint32_t> rows, const PoseChunk* chunk)
-    : optics_(optics), chunk_(chunk), rows_(rows.begin(), rows.end()), lanes_(rows.size()), solidity_(kChunkLanes, 0) {
+    : optics_(optics), chunk_(chunk), rows_(rows.begin(), rows.end()) {
   const Scene& scene = *optics.scene;
   const auto pictures = static_cast<size_t>(scene.pictures);
   for (const ObjectClass& object_class : optics.catalogue->classes) classes_.push_back(TraitsOf(object_class));
   uint32_t set_elements = 0;
-  for (size_t lane = 0; lane < rows_.size(); ++lane) {
-    traits_.push_back(TraitsOf(optics, rows_[lane], classes_[scene.objects.class_index[rows_[lane]]]));
+  for (const uint32_t row : rows_) {
+    const size_t lane = traits_.size();
+    traits_.push_back(TraitsOf(optics, row, classes_[scene.objects.class_index[row]]));
     solidity_[lane] = traits_[lane].solidity;
-    lanes_[lane].near_m = std::numeric_limits<double>::infinity();
-    if (traits_[lane].of_class->set_element) lanes_[lane].set_element = set_elements++;
-    if (scene.objects.measured[rows_[lane]] != kNone) measured_lanes_.push_back(static_cast<uint32_t>(lane));
+    set_element_.push_back(traits_[lane].of_class->set_element ? set_elements++ : kNone);
+    if (scene.objects.measured[row] != kNone) measured_lanes_.push_back(static_cast<uint32_t>(lane));
   }
+  hot_.resize(rows_.size());
+  peaks_.resize(rows_.size());
+  run_first_.resize(rows_.size());
+  spans_.resize(rows_.size());
 
   cameras_in_picture_.resize(pictures);
   for (const Camera& camera : scene.cameras) ++cameras_in_picture_[static_cast<size_t>(camera.picture)];
@@ -40,8 +44,8 @@ LaneFold::LaneFold(const ShotOptics& optics, std::span<const uint32_t> rows, con
 void LaneFold::Add(int32_t frame_index, std::span<const ViewBlock> blocks) {
   seen_now_.fill(0);
   for (Eyes& eyes : eyes_) eyes.seen.fill(0);
+  const bool as_measured = chunk_ != nullptr && measured_lanes_.empty();
   for (size_t camera = 0; camera < optics_.scene->cameras.size(); ++camera) {
-    const bool as_measured = chunk_ != nullptr && measured_lanes_.empty();
     AddCamera(camera, frame_index, as_measured ? blocks[camera] : Measured(camera, frame_index, blocks));
   }
   CloseFrame(frame_index);
@@ -62,21 +66,15 @@ const ViewBlock& LaneFold::Measured(size_t camera, int32_t frame_index, std::spa
 }
 
 void LaneFold::AddCamera(size_t camera, int32_t frame_index, const ViewBlock& block) {
-  const int32_t picked = PickSeen(block);
-  const CameraFrame frame = CameraFrameOf(optics_, camera, frame_index);
-  const bool blurs = !last_u_px_.empty();
-  for (int32_t i = 0; i < picked; ++i) {
-    const size_t lane = picked_[static_cast<size_t>(i)];
-    const Sighting sighting = SightingOf(block, lane, solidity_[lane]);
-    double travel_px = 0;
-    if (blurs) {
-      travel_px = frame_index == 0
-                      ? FirstTravelPx(optics_, chunk_, lane, camera, sighting)
-                      : TravelPx(sighting.u_px, sighting.v_px, last_u_px_[camera][lane], last_v_px_[camera][lane]);
-    }
-    TakeReading(lane, camera, frame_index, sighting, Read(frame, traits_[lane], sighting, travel_px));
+  batch_.count = static_cast<int32_t>(PickSeen(block));
+  if (batch_.count > 0) {
+    FillBatch(block);
+    FillPlaces(camera, frame_index, block);
+    ReadBatch(optics_, camera, frame_index, batch_);
+    NoteExtremes(camera, frame_index, block);
+    AddLosses(camera, frame_index);
   }
-  if (blurs) {
+  if (!last_u_px_.empty()) {
     last_u_px_[camera] = block.u_px;
     last_v_px_[camera] = block.v_px;
   }
@@ -84,49 +82,84 @@ void LaneFold::AddCamera(size_t camera, int32_t frame_index, const ViewBlock& bl
 
 // Writes the seen lanes to picked_ and returns how many they are. Stores every lane and steps on by the answer, so that
 // no branch waits for a comparison.
-int32_t LaneFold::PickSeen(const ViewBlock& block) {
+size_t LaneFold::PickSeen(const ViewBlock& block) {
   const double smallest = optics_.style->smallest_covered_px;
   const size_t count = rows_.size();
-  for (size_t lane = 0; lane < count; ++lane) in_frame_[lane] |= block.flags[lane] & kInFrame;
+  for (size_t lane = 0; lane < count; ++lane) {
+    in_frame_[lane] = static_cast<uint8_t>(in_frame_[lane] | (block.flags[lane] & kInFrame));
+  }
   size_t picked = 0;
   for (size_t lane = 0; lane < count; ++lane) {
     picked_[picked] = static_cast<uint16_t>(lane);
-    const bool large = block.rendered_px[lane] * solidity_[lane] > smallest;
-    picked += static_cast<size_t>(large & ((block.flags[lane] & kInFrame) != 0));
+    picked += static_cast<size_t>(IsSeen(block, lane, solidity_[lane], smallest));
   }
-  return static_cast<int32_t>(picked);
+  return picked;
 }
 
-void LaneFold::TakeReading(size_t lane, size_t camera, int32_t frame_index, const Sighting& sighting,
-                           const Reading& reading) {
-  Lane& state = lanes_[lane];
-  seen_now_[lane] = 1;
-  ++state.seen_camera_frames;
-  state.rendered_px += sighting.rendered_px;
-  state.near_m = std::min(state.near_m, sighting.depth_m);
-  if (reading.height_over_floor > state.peak.height_over_floor) {
-    state.peak = {reading.height_over_floor,
-                  reading.log2_height_over_floor,
-                  sighting.height_px,
-                  reading.floor.px,
-                  reading.floor.term,
-                  frame_index,
-                  camera};
-  }
-  if (state.set_element == kNone) {
-    AddFigureLoss(lane, camera, reading);
-  } else {
-    KeptFrames(state.set_element, camera)[static_cast<size_t>(frame_index)] = {
-        reading.log2_height_over_floor, reading.weight, reading.floor.px, static_cast<float>(sighting.height_px), 1};
+void LaneFold::FillBatch(const ViewBlock& block) {
+  for (size_t i = 0; i < static_cast<size_t>(batch_.count); ++i) {
+    const size_t lane = picked_[i];
+    batch_.height_px[i] = block.height_px[lane];
+    batch_.covered_px[i] = block.covered_px[lane] * solidity_[lane];
+    batch_.depth_m[i] = block.near_m[lane];
+    batch_.real_height_m[i] = traits_[lane].of_class->real_height_m;
+    batch_.importance[i] = traits_[lane].importance;
   }
 }
 
-void LaneFold::AddFigureLoss(size_t lane, size_t camera, const Reading& reading) {
-  Grid octaves, loss;
-  FigureOctaves(*traits_[lane].of_class, reading.log2_height_over_floor, octaves);
-  FrameLoss(traits_[lane], reading.weight, octaves, loss);
+// Travel and distance from where the audience looks, only where the style or the scene asks for them.
+void LaneFold::FillPlaces(size_t camera, int32_t frame_index, const ViewBlock& block) {
+  const std::span<const InterestPoint> interest = optics_.interest[optics_.at(camera, frame_index)];
+  const auto count = static_cast<size_t>(batch_.count);
+  for (size_t i = 0; !interest.empty() && i < count; ++i) {
+    batch_.interest_px[i] = InterestPx(interest, block.u_px[picked_[i]], block.v_px[picked_[i]]);
+  }
+  for (size_t i = 0; !last_u_px_.empty() && i < count; ++i) {
+    const size_t lane = picked_[i];
+    const double u_px = block.u_px[lane], v_px = block.v_px[lane];
+    batch_.travel_px[i] = frame_index == 0 ? FirstTravelPx(optics_, chunk_, lane, camera, u_px, v_px)
+                                           : TravelPx(u_px, v_px, last_u_px_[camera][lane], last_v_px_[camera][lane]);
+  }
+}
 
+void LaneFold::NoteExtremes(size_t camera, int32_t frame_index, const ViewBlock& block) {
+  for (size_t i = 0; i < static_cast<size_t>(batch_.count); ++i) {
+    const size_t lane = picked_[i];
+    Hot& hot = hot_[lane];
+    seen_now_[lane] = 1;
+    ++hot.seen_camera_frames;
+    hot.rendered_px += block.rendered_px[lane] * solidity_[lane];
+    hot.near_m = std::min(hot.near_m, batch_.depth_m[i]);
+    if (batch_.height_over_floor[i] > hot.peak) {
+      hot.peak = batch_.height_over_floor[i];
+      peaks_[lane] = {batch_.log2_height_over_floor[i],
+                      batch_.height_px[i],
+                      batch_.floor_px[i],
+                      static_cast<FloorTerm>(batch_.floor_term[i]),
+                      frame_index,
+                      camera};
+    }
+  }
+}
+
+void LaneFold::AddLosses(size_t camera, int32_t frame_index) {
   const auto picture = static_cast<size_t>(optics_.scene->cameras[camera].picture);
+  for (size_t i = 0; i < static_cast<size_t>(batch_.count); ++i) {
+    const size_t lane = picked_[i];
+    if (set_element_[lane] == kNone) {
+      AddFigureLoss(lane, picture, i);
+    } else {
+      KeptFrames(lane, camera)[static_cast<size_t>(frame_index)] = {batch_.log2_height_over_floor[i], batch_.weight[i],
+                                                                    batch_.floor_px[i],
+                                                                    static_cast<float>(batch_.height_px[i]), 1};
+    }
+  }
+}
+
+void LaneFold::AddFigureLoss(size_t lane, size_t picture, size_t place) {
+  Grid octaves, loss;
+  FigureOctaves(*traits_[lane].of_class, batch_.log2_height_over_floor[place], octaves);
+  FrameLoss(traits_[lane], batch_.weight[place], octaves, loss);
   if (cameras_in_picture_[picture] == 1) {
     sums_[picture * rows_.size() + lane].Add(loss);
     return;
@@ -143,22 +176,25 @@ void LaneFold::CloseFrame(int32_t frame_index) {
       if (eyes_[picture].seen[lane] != 0) sums_[picture * rows_.size() + lane].Add(eyes_[picture].loss[lane]);
     }
   }
-  const int32_t first = optics_.scene->frames.first;
   for (size_t lane = 0; lane < rows_.size(); ++lane) {
     if (seen_now_[lane] == 0) continue;
-    Lane& state = lanes_[lane];
-    const bool goes_on = state.seen_frames++ > 0 && state.run.last == frame_index - 1;
-    if (!goes_on) {
-      if (state.run.count() > 0) state.spans.push_back({first + state.run.first, first + state.run.last});
-      state.run.first = frame_index;
+    if (hot_[lane].last_seen != frame_index - 1) {
+      CloseRun(lane);
+      run_first_[lane] = frame_index;
     }
-    state.run.last = frame_index;
+    hot_[lane].last_seen = frame_index;
   }
 }
 
-std::span<LaneFold::Kept> LaneFold::KeptFrames(size_t set_element, size_t camera) {
+// Puts the span being grown among the ended ones; nothing where none was begun.
+void LaneFold::CloseRun(size_t lane) {
+  const int32_t first = optics_.scene->frames.first;
+  if (hot_[lane].last_seen >= 0) spans_[lane].push_back({first + run_first_[lane], first + hot_[lane].last_seen});
+}
+
+std::span<LaneFold::Kept> LaneFold::KeptFrames(size_t lane, size_t camera) {
   const auto frames = static_cast<size_t>(optics_.scene->frames.count());
-  return std::span(kept_).subspan((set_element * optics_.scene->cameras.size() + camera) * frames, frames);
+  return std::span(kept_).subspan((set_element_[lane] * optics_.scene->cameras.size() + camera) * frames, frames);
 }
 
 }  // namespace scantling

@@ -11,6 +11,7 @@
 
 #include <array>
 #include <cstdint>
+#include <limits>
 #include <span>
 #include <vector>
 
@@ -34,23 +35,20 @@ class LaneFold {
   std::vector<FrameSpans> Finish(Legibility& columns);
 
  private:
+  // What every seen frame touches of a lane.
+  struct Hot {
+    double peak = -1;  // largest height over floor; below any, so that the first seen frame is taken
+    double rendered_px = 0;
+    double near_m = std::numeric_limits<double>::infinity();
+    int32_t seen_camera_frames = 0;
+    int32_t last_seen = -2;  // frame index
+  };
   // Where height over floor was largest.
   struct Peak {
-    double height_over_floor = -1;  // below any: the first seen frame is taken, even of a flat thing
-    double log2_height_over_floor = 0;
-    double height_px = 0, floor_px = 0;
+    double log2_height_over_floor = 0, height_px = 0, floor_px = 0;
     FloorTerm term = FloorTerm::kAcuity;
     int32_t frame_index = 0;
     size_t camera = 0;
-  };
-  struct Lane {
-    Peak peak;
-    double rendered_px = 0;
-    double near_m = 0;
-    int32_t seen_camera_frames = 0, seen_frames = 0;
-    FrameRange run;                // the span being grown, in frame indices
-    FrameSpans spans;              // those that ended, in frames
-    uint32_t set_element = kNone;  // place in kept_
   };
   // One frame of one set element through one camera.
   struct Kept {
@@ -67,28 +65,40 @@ class LaneFold {
 
   const ViewBlock& Measured(size_t camera, int32_t frame_index, std::span<const ViewBlock> blocks);
   void AddCamera(size_t camera, int32_t frame_index, const ViewBlock& block);
-  int32_t PickSeen(const ViewBlock& block);
-  void TakeReading(size_t lane, size_t camera, int32_t frame_index, const Sighting& sighting, const Reading& reading);
-  void AddFigureLoss(size_t lane, size_t camera, const Reading& reading);
+  size_t PickSeen(const ViewBlock& block);
+  void FillBatch(const ViewBlock& block);
+  void FillPlaces(size_t camera, int32_t frame_index, const ViewBlock& block);
+  void NoteExtremes(size_t camera, int32_t frame_index, const ViewBlock& block);
+  void AddLosses(size_t camera, int32_t frame_index);
+  void AddFigureLoss(size_t lane, size_t picture, size_t place);
   void CloseFrame(int32_t frame_index);
+  void CloseRun(size_t lane);
 
-  std::span<Kept> KeptFrames(size_t set_element, size_t camera);
+  bool IsSeenEver(size_t lane) const { return hot_[lane].seen_camera_frames > 0; }
+  std::span<Kept> KeptFrames(size_t lane, size_t camera);
   void FinishSetElement(size_t lane, LongRun& run);
   void GaugeTurns(size_t lane, size_t camera, LongRun& run);
-  void WriteLane(size_t lane, Legibility& columns);
-  void WritePeak(size_t lane, Legibility& columns);
+  void WriteLane(size_t lane, Legibility& columns) const;
+  void WritePeak(size_t lane, Legibility& columns) const;
+  void WriteLosses(size_t lane, Legibility& columns) const;
 
   const ShotOptics& optics_;
   const PoseChunk* chunk_;
   std::vector<uint32_t> rows_;
   std::vector<ClassTraits> classes_;
   std::vector<ObjectTraits> traits_;
-  std::vector<Lane> lanes_;
   std::vector<uint32_t> measured_lanes_;
-  std::vector<double> solidity_;                    // [lane]
+  std::vector<uint32_t> set_element_;  // [lane], place in kept_; kNone: a figure
+  alignas(64) std::array<double, kChunkLanes> solidity_ = {};
+
   std::array<uint8_t, kChunkLanes> in_frame_ = {};  // ever
   std::array<uint8_t, kChunkLanes> seen_now_ = {};  // in the frame being added, through any camera
-  std::array<uint16_t, kChunkLanes> picked_ = {};
+  std::array<uint16_t, kChunkLanes> picked_ = {};   // lanes seen through the camera being added
+  std::vector<Hot> hot_;                            // [lane]
+  std::vector<Peak> peaks_;                         // [lane]
+  std::vector<int32_t> run_first_;                  // [lane], frame index where the span being grown begins
+  std::vector<FrameSpans> spans_;                   // [lane], those that ended
+  Batch batch_;
 
   std::vector<int32_t> cameras_in_picture_;  // [picture]
   std::vector<LossSum> sums_;                // [picture * lanes + lane]

@@ -1,10 +1,13 @@
-// One object at one frame through one camera: the arithmetic that the fold and the explanation share.
+// Objects at one frame through one camera: the arithmetic that the fold and the explanation share.
 //
 // Private to legibility/. What is read here is summed there, and an explanation must add up to the columns to the last
-// bit, so both go through these functions and neither repeats a formula. Inline, since the fold calls them for every
-// object, frame and camera.
+// bit, so both go through these functions and neither repeats a formula.
 //
-// Octaves and losses of a frame are [phi scale][tier] in one flat run of 12 doubles (`Grid`), FULL_RIG's always 0.
+// Data layout. A Batch is a structure of arrays: the seen objects of one chunk at one frame through one camera, packed,
+// so that reading them is a few loops over contiguous doubles. An explanation reads a batch of one.
+//
+// Octaves and losses of a frame are a Grid, [tier][phi scale] padded to four scales, without FULL_RIG, whose every
+// figure is 0: tier by tier, because OMITTED is compared with COLOUR_PATCH scale by scale.
 //
 // Monotone by construction, rounding included: L(PROXY) <= L(COLOUR_PATCH) <= L(OMITTED). Rounded addition and
 // multiplication by a number >= 0 keep an order, so it is enough that the logarithms of phi are ordered (made so when
@@ -13,7 +16,6 @@
 #ifndef SCANTLING_SERVER_LEGIBILITY_READING_H_
 #define SCANTLING_SERVER_LEGIBILITY_READING_H_
 
-#include <algorithm>
 #include <array>
 #include <cmath>
 #include <cstdint>
@@ -29,137 +31,112 @@
 
 namespace scantling {
 
-using Grid = std::array<double, kPhiScales * kTierCount>;
-constexpr size_t GridAt(int scale, Tier tier) { return static_cast<size_t>(scale * kTierCount + Index(tier)); }
+inline constexpr size_t kGridScales = 4;  // kPhiScales and one of padding
+struct alignas(64) Grid : std::array<double, 3 * kGridScales> {};
+constexpr size_t GridAt(Tier tier, int scale) {
+  return static_cast<size_t>(Index(tier)) * kGridScales + static_cast<size_t>(scale);
+}
+inline constexpr std::array<Tier, 3> kGridTiers = {Tier::kOmitted, Tier::kColourPatch, Tier::kProxy};
+
+constexpr double Greater(double a, double b) { return a > b ? a : b; }
 
 // Raises every figure of `to` to that of `from` where that is greater.
 inline void RaiseTo(const Grid& from, Grid& to) {
-  for (size_t i = 0; i < to.size(); ++i) to[i] = std::max(to[i], from[i]);
+  for (size_t i = 0; i < to.size(); ++i) to[i] = Greater(to[i], from[i]);
 }
 
-// What a class means for the loss of its objects.
+// ---- What does not change over the shot --------------------------------------------------------------------------
+
 struct ClassTraits {
-  Grid log2_phi = {};             // of min(1, phi * scale); -infinity where phi is 0
-  PerTier<double> presence = {};  // 1, but the class's for OMITTED
+  Grid log2_phi = {};           // of min(1, phi * scale); far below any octave where phi is 0
+  double omitted_presence = 1;  // weight of OMITTED's loss
   double solidity = 1;
   double real_height_m = 0;  // 0: none
   bool set_element = false;
 };
 ClassTraits TraitsOf(const ObjectClass& object_class);
 
-// What an object adds to its class.
 struct ObjectTraits {
   const ClassTraits* of_class = nullptr;
   double importance = 1;
   double solidity = 1;  // the class's; 1 where the caller measured: a measured area is of the object, not of its box
-  double contrast = 1;  // of OMITTED's loss: min(1, dE00 / full contrast); 1 where a colour is missing
+  double omitted_weight =
+      1;  // presence * contrast; contrast: min(1, dE00 / full contrast), 1 where a colour is missing
 };
 // `of_class` is TraitsOf the object's class and must outlive the result.
 ObjectTraits TraitsOf(const ShotOptics& optics, uint32_t object, const ClassTraits& of_class);
 
-// One camera at one frame.
-struct CameraFrame {
-  const CameraView* view = nullptr;
-  const FloorContext* floor = nullptr;
-  std::span<const InterestPoint> interest;
-  double delivered_px = 1;      // width * height
-  bool apparent_depth = false;  // the style's curves read it, and the camera has it
-};
-CameraFrame CameraFrameOf(const ShotOptics& optics, size_t camera, int32_t frame_index);
+// ---- What was measured, by us or by the caller -------------------------------------------------------------------
 
-// What was measured, by us or by the caller.
-struct Sighting {
-  double height_px = 0;
-  double covered_px = 0;      // in the delivered image, of the object (solidity taken in)
-  double rendered_px = 0;     // the same in image plus overscan; the delivered image's where the caller measured
-  double depth_m = 0;         // nearest visible point
-  double u_px = 0, v_px = 0;  // NaN: no place in the picture
-  uint8_t flags = 0;
-};
-inline Sighting SightingOf(const ViewBlock& block, size_t lane, double solidity) {
-  return {block.height_px[lane],
-          block.covered_px[lane] * solidity,
-          block.rendered_px[lane] * solidity,
-          block.near_m[lane],
-          block.u_px[lane],
-          block.v_px[lane],
-          block.flags[lane]};
-}
 // Puts a caller's figure over what was measured in this lane; the place in the picture stays.
 void Overlay(const MeasuredFigure& figure, size_t lane, ViewBlock& block);
 
 // Seen at all: in frame, with more covered px in image plus overscan (solidity taken in) than the style's smallest.
-inline bool IsSeen(const Sighting& sighting, const Style& style) {
-  return (sighting.flags & kInFrame) != 0 && sighting.rendered_px > style.smallest_covered_px;
+inline bool IsSeen(const ViewBlock& block, size_t lane, double solidity, double smallest_covered_px) {
+  // Not &&: the fold asks this of every lane, and a branch costs more than both comparisons.
+  return static_cast<bool>(static_cast<int>((block.flags[lane] & kInFrame) != 0) &
+                           static_cast<int>(block.rendered_px[lane] * solidity > smallest_covered_px));
 }
 
-// Screen travel between two places; 0 where either is unknown.
+// Screen travel between two places; 0 where either is unknown (NaN).
 inline double TravelPx(double u_px, double v_px, double other_u_px, double other_v_px) {
   const double du = u_px - other_u_px, dv = v_px - other_v_px;
   const double travel = std::sqrt(du * du + dv * dv);
   return travel >= 0 ? travel : 0;
 }
 // Travel at the first frame is taken from the first to the second. 0 without geometry or a second frame.
-double FirstTravelPx(const ShotOptics& optics, const PoseChunk* chunk, size_t lane, size_t camera,
-                     const Sighting& sighting);
+double FirstTravelPx(const ShotOptics& optics, const PoseChunk* chunk, size_t lane, size_t camera, double u_px,
+                     double v_px);
 
-// Distance to the nearest point of interest; -1 where there is none or the object has no place in the picture.
-inline double InterestPx(std::span<const InterestPoint> interest, const Sighting& sighting) {
-  double nearest = std::numeric_limits<double>::infinity();
-  for (const InterestPoint& point : interest) {
-    const double du = point.u_px - sighting.u_px, dv = point.v_px - sighting.v_px;
-    nearest = std::min(nearest, du * du + dv * dv);  // keeps `nearest` where the sum is NaN
-  }
-  return nearest < std::numeric_limits<double>::infinity() ? std::sqrt(nearest) : -1.0;
-}
+// Distance to the nearest point of interest; -1 where there is none or the place is unknown (NaN).
+double InterestPx(std::span<const InterestPoint> interest, double u_px, double v_px);
 
-// What is made of a sighting.
-struct Reading {
-  Floor floor;
-  double height_over_floor = 0;
-  double log2_height_over_floor = 0;  // the one logarithm of the octaves; -infinity for a flat thing
-  double weight = 0;                  // importance * attention * covered share of the picture
+// ---- What is made of it ------------------------------------------------------------------------------------------
+
+struct Batch {
+  using Column = std::array<double, kChunkLanes>;
+  int32_t count = 0;
+  // In.
+  alignas(64) Column height_px;
+  alignas(64) Column covered_px;     // in the delivered image, of the object (solidity taken in)
+  alignas(64) Column depth_m;        // stage depth of the nearest visible point
+  alignas(64) Column real_height_m;  // of the class; 0: none
+  alignas(64) Column importance;
+  alignas(64) Column travel_px;    // read only where the style has a shutter
+  alignas(64) Column interest_px;  // read only where there are points of interest; < 0: unknown
+  // Out.
+  alignas(64) Column floor_px;
+  alignas(64) Column floor_term;  // FloorTerm as a number: as wide as what it goes with
+  alignas(64) Column height_over_floor;
+  alignas(64) Column log2_height_over_floor;  // the one logarithm of the octaves; below -1000 for a flat thing
+  alignas(64) Column weight;                  // importance * attention * covered share of the picture
+  // Between.
+  alignas(64) Column log2_depth, term_px;
 };
-inline Reading Read(const CameraFrame& frame, const ObjectTraits& traits, const Sighting& sighting, double travel_px) {
-  FloorInput input;
-  input.stage_depth_m = sighting.depth_m;
-  const double real_height_m = traits.of_class->real_height_m;
-  input.curve_depth_m = frame.apparent_depth && real_height_m > 0
-                            ? ApparentDistance(real_height_m, frame.view->scale_v, sighting.height_px)
-                            : sighting.depth_m;
-  input.travel_px = travel_px;
-  input.interest_px = frame.interest.empty() ? -1.0 : InterestPx(frame.interest, sighting);
+// O(count); vector code.
+void ReadBatch(const ShotOptics& optics, size_t camera, int32_t frame_index, Batch& batch);
 
-  Reading reading;
-  reading.floor = FloorOf(*frame.floor, input);
-  reading.height_over_floor = sighting.height_px / reading.floor.px;
-  reading.log2_height_over_floor = std::log2(reading.height_over_floor);
-  reading.weight = traits.importance * sighting.covered_px / frame.delivered_px;
-  if (input.interest_px >= 0) reading.weight *= AttentionWeight(*frame.floor, input.interest_px);
-  return reading;
-}
+// The floor of one object of a batch with all its terms: floor_px and floor_term again, to the last bit.
+Floor FloorIn(const ShotOptics& optics, size_t camera, int32_t frame_index, const Batch& batch, size_t place);
 
 // Octaves too coarse, e_t, of a figure.
 inline void FigureOctaves(const ClassTraits& traits, double log2_height_over_floor, Grid& octaves) {
   for (size_t i = 0; i < octaves.size(); ++i) {
-    octaves[i] = std::max(0.0, traits.log2_phi[i] + log2_height_over_floor);
+    octaves[i] = Greater(traits.log2_phi[i] + log2_height_over_floor, 0.0);
   }
 }
 
 // The same of a set element: a patch of it is a painting that is only as wrong as the view has turned, and PROXY may
 // carry that painting too. Leaving it out is at least as coarse as painting it.
-void SetElementOctaves(const ClassTraits& traits, double log2_height_over_floor, double log2_turn_over_floor,
-                       Grid& octaves);
+void SetElementOctaves(const ClassTraits& traits, double log2_height_over_floor, double turn_over_floor, Grid& octaves);
 
 // Loss of the frame: weight * presence * octaves, OMITTED's softened by contrast but never below COLOUR_PATCH's.
 inline void FrameLoss(const ObjectTraits& traits, double weight, const Grid& octaves, Grid& loss) {
-  PerTier<double> weights = {};
-  for (size_t tier = 0; tier < kTierCount; ++tier) weights[tier] = weight * traits.of_class->presence[tier];
-  weights[Index(Tier::kOmitted)] *= traits.contrast;
-  for (size_t i = 0; i < loss.size(); ++i) loss[i] = weights[i % kTierCount] * octaves[i];
-  for (int scale = 0; scale < kPhiScales; ++scale) {
-    double& omitted = loss[GridAt(scale, Tier::kOmitted)];
-    omitted = std::max(omitted, loss[GridAt(scale, Tier::kColourPatch)]);
+  constexpr size_t kPatch = GridAt(Tier::kColourPatch, 0), kOmitted = GridAt(Tier::kOmitted, 0);
+  const double omitted = weight * traits.omitted_weight;
+  for (size_t i = kPatch; i < loss.size(); ++i) loss[i] = weight * octaves[i];
+  for (size_t i = 0; i < kGridScales; ++i) {
+    loss[kOmitted + i] = Greater(omitted * octaves[kOmitted + i], weight * octaves[kPatch + i]);
   }
 }
 
@@ -171,7 +148,7 @@ struct LossSum {
   void Add(const Grid& frame_loss) {
     for (size_t i = 0; i < sum.size(); ++i) {
       sum[i] += frame_loss[i];
-      worst[i] = std::max(worst[i], frame_loss[i]);
+      worst[i] = Greater(worst[i], frame_loss[i]);
     }
     ++seen_frames;
   }
