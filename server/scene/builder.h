@@ -1,11 +1,20 @@
 // Builds a Scene out of rows and blocks, and finds every fault on the way.
 //
 // Call order: one constructor, then AddRow and AddBlock in any mixture, then Finish once. Faults go to the Violations
-// given at construction, with field paths in the caller's terms; a faulty object is dropped from the columns but its id
-// stays known, so that one fault does not cause others. The scene is usable only if no violation was recorded.
+// given at construction, with field paths in the caller's terms; a faulty object keeps its row and id (without
+// geometry), so that one fault does not cause others. The scene is usable only if no violation was recorded.
 //
-// Bounded memory: what is kept is the columns and one hash set of ids; a block may be freed as soon as AddBlock
-// returns. Not thread-safe.
+// What is refused, and where the lines are drawn:
+//   names        ids, classes: 1 to 1024 bytes; assets, containers: 0 to 1024; UTF-8 without control characters
+//   numbers      NaN and infinity anywhere (but an infinite far plane or focus)
+//   boxes        max below min on an axis; zero thick on two or more axes (on one axis it is a flat card, and fine)
+//   sizes        positions and sizes beyond SceneLimits::largest_m; thinner in the world than 1e-6 m on two axes
+//   matrices     last row not 0 0 0 1 (exactly); |det| / product of column lengths below 1e-6 (singular)
+//   cameras      axes further from square than a cosine of 1e-4; mirrored (negative determinant)
+//   factors      importance, complexity outside 1e-6..1e6; spent hours outside 0..1e9
+//
+// A track whose poses are all the same is kept as one pose. Bounded memory: what is kept is the columns and one hash
+// set of ids; a block may be freed as soon as AddBlock returns. Not thread-safe.
 
 #ifndef SCANTLING_SERVER_SCENE_BUILDER_H_
 #define SCANTLING_SERVER_SCENE_BUILDER_H_
@@ -29,16 +38,16 @@ struct SceneLimits {
   int64_t objects = 4'000'000;
   int32_t frames = 10'000;
   int32_t cameras = 16;
-  double largest_m = 1e9;            // absurd beyond: positions and sizes
+  double largest_m = 1e9;  // absurd beyond: positions and sizes
 };
 
 // A camera as sent: pose matrices are camera-to-world, column-major 4x4; one, or one per frame.
 struct CameraSpec {
-  Camera camera;                       // poses empty; everything else as sent
-  std::string stereo_pair;             // cameras naming the same pair count once, by the greater eye; empty: alone
-  std::vector<double> transforms;      // 16 or 16 * frames
-  std::vector<double> focal_mm;        // 1 or frames (perspective); > 0
-  std::vector<double> focus_m;         // empty (infinity), 1 or frames
+  Camera camera;                   // poses empty; everything else as sent
+  std::string stereo_pair;         // cameras naming the same pair count once, by the greater eye; empty: alone
+  std::vector<double> transforms;  // 16 or 16 * frames
+  std::vector<double> focal_mm;    // 1 or frames (perspective); > 0
+  std::vector<double> focus_m;     // empty (infinity), 1 or frames
 };
 
 struct ShotHeader {
@@ -62,28 +71,29 @@ struct ObjectRow {
   std::optional<double> importance, complexity;
   std::optional<std::array<uint8_t, 3>> colour;
   std::array<double, 3> box_min = {}, box_max = {};
-  std::span<const double> transforms;          // empty (measured only), 16, or 16 * frames; column-major, object to world
-  std::span<const MeasuredFigure> measured;    // empty, or cameras * frames, camera-major
+  std::span<const double> transforms;        // empty (measured only), 16, or 16 * frames; column-major, object to world
+  std::span<const MeasuredFigure> measured;  // empty, or cameras * frames, camera-major
+  std::span<const uint32_t> measured_tracks;  // for field paths: number of each camera's track as sent; empty: 0, 1...
   PerTier<double> spent_hours = {};
 };
 
 // Packed columns; sizes are checked against each other. n objects.
 struct ObjectBlockView {
-  std::string_view id_blob;                    // all ids, one after another
-  std::span<const uint32_t> id_lengths;        // n
-  std::span<const std::string_view> class_names;       // table
-  std::span<const uint32_t> class_of;          // n, into the table
-  std::span<const std::string_view> asset_names;       // table
-  std::span<const uint32_t> asset_of;          // n, 0: none, else 1 + index into the table; or empty: none at all
-  std::span<const std::string_view> container_ids;     // table
-  std::span<const uint32_t> container_of;      // n, 0: none, else 1 + index; or empty
-  std::span<const float> importance;           // n or empty; 0: not given
-  std::span<const float> complexity;           // n or empty; 0: not given
-  std::span<const uint32_t> colour;            // n or empty; 0: not given, else 0x01RRGGBB
-  std::span<const float> boxes;                // 6n: min x y z, max x y z
-  std::span<const uint32_t> poses;             // n or empty (all 1): 1 or frames
-  std::span<const float> linear;               // 9 per pose, column-major 3x3
-  std::span<const double> translation;         // 3 per pose, metres
+  std::string_view id_blob;                         // all ids, one after another
+  std::span<const uint32_t> id_lengths;             // n
+  std::span<const std::string_view> class_names;    // table
+  std::span<const uint32_t> class_of;               // n, into the table
+  std::span<const std::string_view> asset_names;    // table
+  std::span<const uint32_t> asset_of;               // n, 0: none, else 1 + index into the table; or empty: none at all
+  std::span<const std::string_view> container_ids;  // table
+  std::span<const uint32_t> container_of;           // n, 0: none, else 1 + index; or empty
+  std::span<const float> importance;                // n or empty; 0: not given
+  std::span<const float> complexity;                // n or empty; 0: not given
+  std::span<const uint32_t> colour;                 // n or empty; 0: not given, else 0x01RRGGBB
+  std::span<const float> boxes;                     // 6n: min x y z, max x y z
+  std::span<const uint32_t> poses;                  // n or empty (all 1): 1 or frames
+  std::span<const float> linear;                    // 9 per pose, column-major 3x3
+  std::span<const double> translation;              // 3 per pose, metres
 };
 
 class SceneBuilder {
@@ -99,6 +109,7 @@ class SceneBuilder {
   void AddBlock(const ObjectBlockView& block, std::string_view path);
   void AddInterest(const InterestSpec& interest, std::string_view path);
 
+  // Objects sent so far, faulty ones and those beyond the limit included.
   int64_t object_count() const;
 
   // Resolves containers, points of interest and directive targets of scope object; finds cycles; sorts the canonical

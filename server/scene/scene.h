@@ -37,8 +37,8 @@ struct CameraPose {
   Vec3 position_m = {0, 0, 0};
   // World to camera rotation, row-major: rows are the camera's +X, +Y and +Z axes in the world. Scale was stripped.
   std::array<double, 9> world_to_camera = {1, 0, 0, 0, 1, 0, 0, 0, 1};
-  double focal_mm = 50;                                               // perspective only
-  double focus_m = std::numeric_limits<double>::infinity();           // stage depth in focus
+  double focal_mm = 50;                                      // perspective only
+  double focus_m = std::numeric_limits<double>::infinity();  // stage depth in focus
 };
 
 struct Camera {
@@ -51,9 +51,9 @@ struct Camera {
   double overscan_px = 0;
   double near_m = 0.1;
   double far_m = std::numeric_limits<double>::infinity();
-  double f_number = 0;             // 0: not given
-  int32_t picture = 0;             // cameras of one stereo pair share a picture index; others have their own
-  std::vector<CameraPose> poses;   // one, or one per frame
+  double f_number = 0;            // 0: not given
+  int32_t picture = 0;            // cameras of one stereo pair share a picture index; others have their own
+  std::vector<CameraPose> poses;  // one, or one per frame
 
   const CameraPose& pose(int32_t frame_index) const {
     return poses[poses.size() == 1 ? 0 : static_cast<size_t>(frame_index)];
@@ -63,10 +63,10 @@ struct Camera {
 inline constexpr int kChunkLanes = 256;
 
 struct PoseChunk {
-  int32_t frames = 1;  // 1: static
-  int32_t count = 0;   // lanes in use; the rest repeat no object and hold zeros
-  std::array<uint32_t, kChunkLanes> object = {};  // row of each lane
-  std::vector<double> centre_x, centre_y, centre_z;              // [frames * kChunkLanes], metres
+  int32_t frames = 1;                                // 1: static
+  int32_t count = 0;                                 // lanes in use; the rest repeat no object and hold zeros
+  std::array<uint32_t, kChunkLanes> object = {};     // row of each lane
+  std::vector<double> centre_x, centre_y, centre_z;  // [frames * kChunkLanes], metres
   std::array<std::vector<float>, 9> axis;  // a.x a.y a.z b.x ... c.z; a, b, c: half-axes along local X, Y (up), Z
 
   size_t at(int32_t frame_index, int32_t lane) const {
@@ -76,9 +76,9 @@ struct PoseChunk {
 
 // What a caller measured itself, for one camera and frame.
 struct MeasuredFigure {
-  float height_px = 0;   // 0: not in frame
+  float height_px = 0;  // 0: not in frame
   float covered_px = 0;
-  float depth_m = 0;     // > 0 where in frame
+  float depth_m = 0;  // > 0 where in frame
 };
 
 // Strings in one blob; string i is text(i).
@@ -106,17 +106,17 @@ class StringColumn {
 inline constexpr uint32_t kNone = 0xffffffffu;
 
 struct Objects {
-  StringColumn id;                       // unique, valid UTF-8, 1 to 1024 bytes
-  std::vector<uint16_t> class_index;     // into the ClassCatalogue
-  std::vector<uint32_t> asset;           // into Scene::assets; kNone: no asset named
-  std::vector<uint32_t> container;       // row of the container; kNone: none. No cycles.
-  std::vector<float> importance;         // > 0; the class's where none was given
-  std::vector<float> complexity;         // > 0; 1 where none was given
+  StringColumn id;                             // unique, valid UTF-8, 1 to 1024 bytes
+  std::vector<uint16_t> class_index;           // into the ClassCatalogue
+  std::vector<uint32_t> asset;                 // into Scene::assets; kNone: no asset named
+  std::vector<uint32_t> container;             // row of the container; kNone: none. No cycles.
+  std::vector<float> importance;               // > 0; the class's where none was given
+  std::vector<float> complexity;               // > 0; 1 where none was given
   std::vector<std::array<uint8_t, 4>> colour;  // sRGB 8 bit and 1; last 0: not given
-  std::vector<uint32_t> chunk;           // into Scene::chunks; kNone: no geometry, measured by the caller
+  std::vector<uint32_t> chunk;                 // into Scene::chunks; kNone: no geometry, measured by the caller
   std::vector<uint16_t> lane;
-  std::vector<uint32_t> measured;        // which measured object it is (see Scene::measured); kNone: not measured
-  std::vector<uint32_t> canonical;       // rows by id, bytewise
+  std::vector<uint32_t> measured;   // which measured object it is (see Scene::measured); kNone: not measured
+  std::vector<uint32_t> canonical;  // rows by id, bytewise
   size_t size() const { return class_index.size(); }
 };
 
@@ -125,7 +125,7 @@ enum class DirectiveBound : uint8_t { kAtLeast, kAtMost, kExactly };
 
 struct Directive {
   DirectiveScope scope = DirectiveScope::kObject;
-  std::string target;   // id of an object or asset, or name of a class
+  std::string target;  // id of an object or asset, or name of a class
   DirectiveBound bound = DirectiveBound::kAtLeast;
   Tier tier = Tier::kFullRig;
   std::string who, why;
@@ -140,8 +140,8 @@ struct SpentWork {
 
 // Where the audience looks: an object (its projected centre) or a place in the picture.
 struct PointOfInterest {
-  uint32_t object = kNone;        // row; kNone: the place below
-  double x = 0.5, y = 0.5;        // shares of picture width and height, from the top left
+  uint32_t object = kNone;  // row; kNone: the place below
+  double x = 0.5, y = 0.5;  // shares of picture width and height, from the top left
   FrameRange frames;
 };
 
@@ -150,8 +150,8 @@ struct Scene {
   std::string sequence_id;
   FrameRange frames;
   FrameRate rate;
-  std::vector<Camera> cameras;    // at least one
-  int32_t pictures = 0;           // number of different Camera::picture values
+  std::vector<Camera> cameras;  // at least one
+  int32_t pictures = 0;         // number of different Camera::picture values
   Objects objects;
   StringColumn assets;
   std::vector<PoseChunk> chunks;
