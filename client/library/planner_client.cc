@@ -78,6 +78,16 @@ void Receive(PlanStream& stream, const ProgressCall& progress, v1::PlanShotRespo
   answer.mutable_plan()->mutable_decisions()->Swap(&decisions);
 }
 
+// A refused connection is an answer: nobody waits for a second one.
+bool AwaitConnection(grpc::Channel& channel, std::chrono::system_clock::time_point deadline) {
+  while (true) {
+    const grpc_connectivity_state state = channel.GetState(true);
+    if (state == GRPC_CHANNEL_READY) return true;
+    if (state == GRPC_CHANNEL_TRANSIENT_FAILURE || state == GRPC_CHANNEL_SHUTDOWN) return false;
+    if (!channel.WaitForStateChange(state, deadline)) return false;
+  }
+}
+
 }  // namespace
 
 absl::Status PlannerClient::Connect(const ConnectOptions& options) {
@@ -86,7 +96,7 @@ absl::Status PlannerClient::Connect(const ConnectOptions& options) {
   arguments.SetMaxSendMessageSize(-1);
   arguments.SetInt(GRPC_ARG_ENABLE_HTTP_PROXY, 0);  // the address is meant as it is written
   channel_ = grpc::CreateCustomChannel(options.address, grpc::InsecureChannelCredentials(), arguments);
-  if (!channel_->WaitForConnected(std::chrono::system_clock::now() + options.patience)) {
+  if (!AwaitConnection(*channel_, std::chrono::system_clock::now() + options.patience)) {
     return absl::UnavailableError(absl::StrCat("no daemon answers at ", options.address));
   }
   stub_ = v1::ShotPlanner::NewStub(channel_);

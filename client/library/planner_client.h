@@ -26,7 +26,7 @@ namespace scantling::client {
 
 struct ConnectOptions {
   std::string address;                                  // "unix:PATH" or "HOST:PORT"
-  std::chrono::milliseconds patience{5000};             // to wait for somebody to answer
+  std::chrono::milliseconds patience{5000};             // to wait for an answer; a refused connection ends it at once
   std::optional<std::chrono::milliseconds> time_limit;  // for each call; none: as long as it takes
 };
 
