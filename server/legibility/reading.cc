@@ -1,8 +1,9 @@
 // Reading a batch, and the parts of the shared arithmetic that run once per class or object.
 //
 // Reading goes term by term over all objects rather than object by object over all terms: what the style has off is
-// skipped once for all, and each loop is plain arithmetic on contiguous doubles. The term that set a floor is carried
-// as a double, so that choosing it is the same select as choosing the floor.
+// skipped once for all, and each loop is plain arithmetic on contiguous doubles, most of which compilers make vector
+// code of. The term that set a floor is carried as a double, so that choosing it is the same select as choosing the
+// floor.
 //
 // Logarithms of phi are taken once per class, so that a frame costs one logarithm of height over floor and an addition
 // per tier. They are made to rise from PROXY to OMITTED even where two phis differ by so little that the logarithm,
@@ -25,8 +26,7 @@ void RaiseFloors(FloorTerm term, Batch& batch) {
   const auto number = static_cast<double>(term);
   const auto count = static_cast<size_t>(batch.count);
   for (size_t i = 0; i < count; ++i) {
-    // Strictly above: ties go to the earlier term. The comparison is written twice since as two selects it is vector
-    // code.
+    // Strictly above: ties go to the earlier term.
     const double floor_px = batch.floor_px[i], term_px = batch.term_px[i], term = batch.floor_term[i];
     batch.floor_term[i] = term_px > floor_px ? number : term;
     batch.floor_px[i] = term_px > floor_px ? term_px : floor_px;
@@ -46,7 +46,7 @@ void RaiseByCurve(FloorTerm term, const ReadyCurve& curve, Batch& batch) {
   RaiseFloors(term, batch);
 }
 
-// The depth the style's curves read. Both are worked out and one is taken: no branch, so vector code.
+// The depth the style's curves read. Both are worked out and one is taken.
 double CurveDepth(bool apparent, double scale_v, const Batch& batch, size_t i) {
   const double real_height_m = batch.real_height_m[i], stage_m = batch.depth_m[i];
   const double apparent_m = ApparentDistance(real_height_m, scale_v, batch.height_px[i]);

@@ -113,7 +113,7 @@ struct Batch {
   // Between.
   alignas(64) Column log2_depth, term_px;
 };
-// O(count); vector code.
+// O(count).
 void ReadBatch(const ShotOptics& optics, size_t camera, int32_t frame_index, Batch& batch);
 
 // The floor of one object of a batch with all its terms: floor_px and floor_term again, to the last bit.
