@@ -59,7 +59,6 @@ class PlaceIterator {
     return before;
   }
   friend bool operator==(const PlaceIterator& a, const PlaceIterator& b) { return a.at_ == b.at_; }
-  friend bool operator!=(const PlaceIterator& a, const PlaceIterator& b) { return a.at_ != b.at_; }
 
  private:
   const char* at_;

@@ -7,6 +7,7 @@
 
 #include <string>
 
+#include "client/library/memory_limit.h"
 #include "scantling/v1/scene.pb.h"
 
 namespace scantling::client {
@@ -102,11 +103,11 @@ TEST(CheckJson, FaultsEndAtTheirLimit) {
 }
 
 TEST(CheckJson, ManyEmptyObjectsAreRefusedBeforeTheyAreMade) {
-  // Each "{}," of 3 bytes becomes a message of over 100: 20 million of them pass 2 GiB.
-  constexpr int kCount = 20'000'000;
-  std::string text = "{\"objects\":[{}";
-  text.reserve(3 * kCount);
-  for (int i = 1; i < kCount; ++i) text += ",{}";
+  // Each "{}," of 3 bytes becomes a camera of some hundred.
+  const int64_t count = kMostShotMemoryBytes / static_cast<int64_t>(v1::ShotCamera().SpaceUsedLong()) + 1;
+  std::string text = "{\"cameras\":[{}";
+  text.reserve(static_cast<size_t>(3 * count) + 16);
+  for (int64_t i = 1; i < count; ++i) text += ",{}";
   EXPECT_THAT(Check(text), ElementsAre(Field("description", &JsonFault::description, HasSubstr("more than 2048 MiB"))));
 }
 

@@ -7,6 +7,7 @@
 
 #include <random>
 
+#include "client/library/memory_limit.h"
 #include "scantling/v1/scene.pb.h"
 
 namespace scantling::client {
@@ -92,10 +93,11 @@ TEST(CheckWire, RandomBytesNeverPassWhatProtobufRefuses) {
 }
 
 TEST(CheckWire, ManyEmptyMessagesAreRefusedBeforeTheyAreMade) {
-  // "objects, 0 bytes" is two bytes and becomes a message of over 100: 20 million of them pass 2 GiB.
+  // "cameras, 0 bytes" is two bytes and becomes a message of some hundred.
+  const int64_t count = kMostShotMemoryBytes / static_cast<int64_t>(v1::ShotCamera().SpaceUsedLong()) + 1;
   std::string bytes;
-  bytes.reserve(40'000'000);
-  for (int i = 0; i < 20'000'000; ++i) bytes.append("\x52\0", 2);
+  bytes.reserve(static_cast<size_t>(2 * count));
+  for (int64_t i = 0; i < count; ++i) bytes.append("\x2A\0", 2);
   EXPECT_EQ(Check(bytes).code(), absl::StatusCode::kResourceExhausted);
 }
 
