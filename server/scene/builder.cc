@@ -60,6 +60,10 @@ SceneBuilder::~SceneBuilder() = default;
 
 int64_t SceneBuilder::object_count() const { return state_->sent; }
 
+int32_t SceneBuilder::frame_count() const { return state_->shape.frames; }
+
+const std::vector<Camera>& SceneBuilder::cameras() const { return state_->scene.cameras; }
+
 bool SceneBuilder::State::RoomFor(int64_t count) {
   sent += count;
   if (sent <= limits.objects) return true;
@@ -87,6 +91,7 @@ void SceneBuilder::AddRow(const ObjectRow& row, std::string_view path) {
   input.complexity = row.complexity;
   input.measured = row.measured;
   input.measured_tracks = row.measured_tracks;
+  input.measured_unreadable = row.measured_unreadable;
   input.spent_hours = &row.spent_hours;
   input.poses.matrices = row.transforms;
   input.poses.count = row.transforms.size() / 16;
@@ -113,7 +118,7 @@ static bool CheckRowTrack(const ObjectInput& input, int32_t frames, Violations& 
   const auto field = [&] { return input.Field("transform.matrices", ""); };
   if (numbers == 0) {
     const bool has_box = input.box.min != Vec3{} || input.box.max != Vec3{};
-    if (!input.measured.empty() && !has_box) return true;
+    if ((!input.measured.empty() || input.measured_unreadable) && !has_box) return true;
     AddFault(violations, field, [&] {
       return std::string(has_box ? "got a box without a matrix, want one matrix or one per frame"
                                  : "got no matrix and nothing measured, want a box with its matrices, or measured");
@@ -153,7 +158,7 @@ void SceneBuilder::State::AddObject(const ObjectInput& input, const ObjectNames&
   bool good = AddId(input) && names.class_known;
   if (!input.in_block) good = CheckRowTrack(input, shape.frames, violations) && good;
   good = CheckObject(input, shape, violations) && good;
-  AddColumns(input, names, good && shape.frames > 0);
+  AddColumns(input, names, good && shape.frames > 0 && !input.measured_unreadable);
 }
 
 void SceneBuilder::State::AddColumns(const ObjectInput& input, const ObjectNames& names, bool good) {

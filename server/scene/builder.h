@@ -75,6 +75,7 @@ struct ObjectRow {
   std::span<const MeasuredFigure> measured;  // empty, or cameras * frames, camera-major
   std::span<const uint32_t> measured_tracks;  // for field paths: number of each camera's track as sent; empty: 0, 1...
   PerTier<double> spent_hours = {};
+  bool measured_unreadable = false;  // figures were sent but the caller could not read them, and has reported it
 };
 
 // Packed columns; sizes are checked against each other. n objects.
@@ -111,6 +112,9 @@ class SceneBuilder {
 
   // Objects sent so far, faulty ones and those beyond the limit included.
   int64_t object_count() const;
+  // Frames of the shot; 0 where the range is faulty. Cameras in the order sent.
+  int32_t frame_count() const;
+  const std::vector<Camera>& cameras() const;
 
   // Resolves containers, points of interest and directive targets of scope object; finds cycles; sorts the canonical
   // order. O(n log n).

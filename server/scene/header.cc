@@ -50,6 +50,10 @@ std::string TargetField(const Directive& directive, size_t index) {
 }
 
 int32_t CheckFrameRange(FrameRange frames, int32_t most, Violations& violations) {
+  if (frames == FrameRange{}) {
+    violations.Add("frames", "got no frames, want first and last, last not below first");
+    return 0;
+  }
   bool in_reach = true;
   for (const auto& [field, frame] : {std::pair{"frames.first", frames.first}, std::pair{"frames.last", frames.last}}) {
     if (frame >= -kLargestFrame && frame <= kLargestFrame) continue;

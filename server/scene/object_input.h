@@ -47,6 +47,7 @@ struct ObjectInput {
   std::optional<double> importance, complexity;
   std::span<const MeasuredFigure> measured;
   std::span<const uint32_t> measured_tracks;
+  bool measured_unreadable = false;
   const PerTier<double>* spent_hours = nullptr;
 
   // "objects[3].id", or "blocks[0].id_lengths[5]".

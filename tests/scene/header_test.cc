@@ -30,6 +30,8 @@ TEST(SceneHeader, AShotWithoutObjectsIsAShot) { EXPECT_THAT(Faults(BuildHeader(M
 TEST(SceneHeader, EmptyFrameRangeIsRefused) {
   EXPECT_THAT(Faults(WithFrames(10, 9)), ElementsAre(Violation{"frames", "got 10 to 9, want last not below first"}));
   EXPECT_THAT(Faults(WithFrames(10, 10)), IsEmpty());
+  EXPECT_THAT(Faults(WithFrames(0, -1)),
+              ElementsAre(Violation{"frames", "got no frames, want first and last, last not below first"}));
 }
 
 TEST(SceneHeader, TooManyFramesNamesTheLimit) {

@@ -303,6 +303,15 @@ TEST(SceneRows, MeasuredFiguresHaveNoGaps) {
       ElementsAre(Violation{"objects[0].measured", "got 17, want 24 figures: one per frame (24) for each camera (1)"}));
 }
 
+TEST(SceneRows, FiguresTheCallerCouldNotReadAreNotMissed) {
+  EXPECT_THAT(FaultsWith([](ObjectRow& r) {
+                r.box_min = r.box_max = {};
+                r.transforms = {};
+                r.measured_unreadable = true;
+              }),
+              IsEmpty());
+}
+
 TEST(SceneRows, MeasuredFaultsNameTrackAndFrame) {
   std::vector<MeasuredFigure> figures = Figures();
   figures[2] = {-1, 0, 0};

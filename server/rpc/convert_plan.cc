@@ -1,0 +1,215 @@
+// A plan, written: decisions in canonical order, totals, and what the figures are.
+//
+// Figures that mean nothing are left at their defaults: an object never seen has no floor term, no height and no depth,
+// one that needs no animation has no animated spans and no hold.
+
+#include <string>
+
+#include "absl/strings/str_cat.h"
+#include "server/rpc/convert.h"
+
+namespace scantling {
+namespace {
+
+void SetRange(const Range& in, v1::Range& out) {
+  out.set_mean(in.mean);
+  out.set_p10(in.p10);
+  out.set_p50(in.p50);
+  out.set_p90(in.p90);
+}
+
+void SetCost(const CostRange& in, v1::CostRange& out) {
+  SetRange(in.anim_hours, *out.mutable_anim_hours());
+  SetRange(in.core_hours, *out.mutable_core_hours());
+}
+
+void SetNames(const PlannedShot& planned, uint32_t row, v1::Decision& out) {
+  const Scene& scene = planned.scene;
+  const Objects& objects = scene.objects;
+  out.set_object_id(std::string(objects.id[row]));
+  out.set_class_name(planned.policy->catalogue.classes[objects.class_index[row]].name);
+  if (objects.asset[row] != kNone) out.set_asset_id(std::string(scene.assets[objects.asset[row]]));
+  if (objects.container[row] != kNone) out.set_container_id(std::string(objects.id[objects.container[row]]));
+}
+
+void SetSight(const PlannedShot& planned, uint32_t row, v1::Decision& out) {
+  const Legibility& legibility = planned.legibility;
+  if (legibility.sight[row] != Sight::kSeen) return;
+  out.set_floor_term(ToProto(legibility.floor_term[row]));
+  out.set_height_px(legibility.largest_height_px[row]);
+  out.set_floor_px(legibility.floor_px[row]);
+  out.set_largest_frame(legibility.largest_frame[row]);
+  out.set_near_m(legibility.near_m[row]);
+  out.set_apparent_m(legibility.apparent_m[row]);
+  for (const FrameRange span : legibility.spans_of(row)) *out.add_seen() = ToProto(span);
+}
+
+void SetCounts(const Totals& totals, v1::Totals& out) {
+  const auto count = [&](Tier tier) { return totals.count[static_cast<size_t>(Index(tier))]; };
+  out.set_objects(totals.objects);
+  out.set_full_rig(count(Tier::kFullRig));
+  out.set_proxy(count(Tier::kProxy));
+  out.set_colour_patch(count(Tier::kColourPatch));
+  out.set_omitted(count(Tier::kOmitted));
+  out.set_needs_animation(totals.needs_animation);
+  out.set_painted_in(totals.painted_in);
+}
+
+void SetCosts(const Totals& totals, v1::Totals& out) {
+  SetCost(totals.everything_full, *out.mutable_everything_full());
+  SetCost(totals.plan, *out.mutable_plan());
+  SetCost(totals.saving, *out.mutable_saving());
+  SetCost(totals.bought_saving, *out.mutable_bought_saving());
+  SetCost(totals.unseen_plan, *out.mutable_unseen_plan());
+  for (size_t i = 0; i < kPhiScale.size(); ++i) {
+    v1::UnseenSaving& saving = *out.add_unseen_saving();
+    saving.set_phi_scale(kPhiScale[i]);
+    SetCost(totals.unseen_saving[i], *saving.mutable_saving());
+  }
+}
+
+void SetProof(const Totals& totals, v1::Totals& out) {
+  out.set_loss(totals.loss);
+  out.set_loss_bound(totals.loss_bound);
+  out.set_gap(totals.gap);
+  out.set_proved_optimal(totals.proved_optimal);
+  out.set_interrupted(totals.interrupted);
+  out.set_price_anim_hour(totals.price_anim_hour);
+  out.set_price_core_hour(totals.price_core_hour);
+}
+
+}  // namespace
+
+v1::Tier ToProto(Tier tier) {
+  switch (tier) {
+    case Tier::kOmitted:
+      return v1::OMITTED;
+    case Tier::kColourPatch:
+      return v1::COLOUR_PATCH;
+    case Tier::kProxy:
+      return v1::PROXY;
+    case Tier::kFullRig:
+      return v1::FULL_RIG;
+  }
+  return v1::TIER_UNSPECIFIED;
+}
+
+v1::Reason ToProto(Reason reason) {
+  switch (reason) {
+    case Reason::kReadInFull:
+      return v1::READ_IN_FULL;
+    case Reason::kOffScreen:
+      return v1::OFF_SCREEN;
+    case Reason::kHidden:
+      return v1::HIDDEN;
+    case Reason::kUnreadable:
+      return v1::UNREADABLE;
+    case Reason::kTraded:
+      return v1::TRADED;
+    case Reason::kDirective:
+      return v1::DIRECTIVE;
+    case Reason::kPaintedIn:
+      return v1::PAINTED_IN;
+    case Reason::kIndirectlySeen:
+      return v1::INDIRECTLY_SEEN;
+    case Reason::kWorkDone:
+      return v1::WORK_DONE;
+    case Reason::kTooSmall:
+      return v1::TOO_SMALL;
+    case Reason::kContainerOmitted:
+      return v1::CONTAINER_OMITTED;
+    case Reason::kHoldsContents:
+      return v1::HOLDS_CONTENTS;
+  }
+  return v1::REASON_UNSPECIFIED;
+}
+
+v1::FloorTerm ToProto(FloorTerm term) {
+  switch (term) {
+    case FloorTerm::kAcuity:
+      return v1::ACUITY;
+    case FloorTerm::kInkLine:
+      return v1::INK_LINE;
+    case FloorTerm::kPlateShift:
+      return v1::PLATE_SHIFT;
+    case FloorTerm::kMotionBlur:
+      return v1::MOTION_BLUR;
+    case FloorTerm::kDefocus:
+      return v1::DEFOCUS;
+    case FloorTerm::kAttention:
+      return v1::ATTENTION;
+  }
+  return v1::FLOOR_TERM_UNSPECIFIED;
+}
+
+v1::FrameRange ToProto(FrameRange range) {
+  v1::FrameRange out;
+  out.set_first(range.first);
+  out.set_last(range.last);
+  return out;
+}
+
+v1::Decision DecisionToProto(const PlannedShot& planned, size_t index) {
+  const Decision& decision = planned.plan.decisions[index];
+  v1::Decision out;
+  SetNames(planned, decision.object, out);
+  SetSight(planned, decision.object, out);
+  out.set_tier(ToProto(decision.tier));
+  out.set_reason(ToProto(decision.reason));
+  out.set_reason_text(ReasonText(planned.input(), decision));
+  out.set_hold(decision.hold);
+  out.set_anim_hours(decision.anim_hours);
+  out.set_core_hours(decision.core_hours);
+  out.set_loss(decision.loss);
+  out.set_needs_animation(decision.needs_animation);
+  if (!decision.needs_animation) return out;
+  const FrameSpans animated =
+      AnimatedSpans(planned.legibility.spans_of(decision.object), *planned.style, planned.scene.frames);
+  for (const FrameRange span : animated) *out.add_animated() = ToProto(span);
+  return out;
+}
+
+v1::Totals TotalsToProto(const PlannedShot& planned) {
+  const Totals& totals = planned.plan.totals;
+  v1::Totals out;
+  SetCounts(totals, out);
+  SetCosts(totals, out);
+  SetProof(totals, out);
+  out.set_animator_weeks(totals.animator_weeks);
+  out.set_animated_seconds(totals.animated_seconds);
+  out.set_hours_per_animator_week(planned.policy->rates.hours_per_animator_week);
+  out.set_rate_fps(planned.scene.rate.frames_per_second());
+  return out;
+}
+
+void PlanWithoutDecisions(const PlannedShot& planned, const v1::PlanOptions& options, v1::Plan& out) {
+  out.set_shot_id(planned.scene.shot_id);
+  out.set_style(planned.style->name);
+  out.set_mode(planned.budgets.unseen_mode() ? "unseen" : "budget");
+  *out.mutable_totals() = TotalsToProto(planned);
+  *out.mutable_frames() = ToProto(planned.scene.frames);
+  out.mutable_rate()->set_numerator(planned.scene.rate.numerator);
+  out.mutable_rate()->set_denominator(planned.scene.rate.denominator);
+  *out.mutable_options() = options;
+  out.set_estimate_note(absl::StrCat("Hours are estimates from the rate card \"", planned.policy->rates.name,
+                                     "\"; P10 to P90 is the spread that card states. They guide planning."));
+}
+
+void AddStageTimes(const PlannedShot& planned, v1::PlanShotResponse& out) {
+  for (const StageClock& clock : planned.clocks) {
+    v1::StageTime& time = *out.add_stage_times();
+    time.set_stage(std::string(clock.stage));
+    time.set_milliseconds(clock.milliseconds);
+  }
+}
+
+void ToProto(const PlannedShot& planned, const v1::PlanOptions& options, v1::PlanShotResponse& out) {
+  PlanWithoutDecisions(planned, options, *out.mutable_plan());
+  out.mutable_plan()->mutable_decisions()->Reserve(static_cast<int>(planned.plan.decisions.size()));
+  for (size_t i = 0; i < planned.plan.decisions.size(); ++i) {
+    *out.mutable_plan()->add_decisions() = DecisionToProto(planned, i);
+  }
+  AddStageTimes(planned, out);
+}
+
+}  // namespace scantling
