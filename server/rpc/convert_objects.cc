@@ -56,7 +56,7 @@ bool RowReader::ReadTrack(const v1::MeasuredTrack& track, const std::string& pat
   const auto index = static_cast<size_t>(camera - cameras.begin());
   if (tracks_[index] != kNone) {
     violations_.Add(here + ".camera_id",
-                    absl::StrCat("got ", Quoted(track.camera_id()), ", already used at ", path, ".measured[",
+                    absl::StrCat("got ", QuotedText(track.camera_id()), ", already used at ", path, ".measured[",
                                  tracks_[index], "], want one track for each camera"));
     return false;
   }
@@ -85,7 +85,7 @@ bool RowReader::ReadMeasured(const v1::SceneObject& object, const std::string& p
   for (size_t c = 0; c < cameras.size() && good; ++c) {
     if (tracks_[c] != kNone) continue;
     violations_.Add(path + ".measured",
-                    absl::StrCat("got no track of camera ", Quoted(cameras[c].id), ", want one for each camera"));
+                    absl::StrCat("got no track of camera ", QuotedText(cameras[c].id), ", want one for each camera"));
     good = false;
   }
   if (!good) return false;

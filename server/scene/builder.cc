@@ -148,7 +148,7 @@ bool SceneBuilder::State::AddId(const ObjectInput& input) {
   const uint32_t first = ids.Insert(row);
   if (first == kNone) return true;
   AddFault(violations, field, [&] {
-    return absl::StrCat("got ", Quoted(input.id), ", already used at ", places.Of(first).Field("id", "id_lengths"),
+    return absl::StrCat("got ", QuotedText(input.id), ", already used at ", places.Of(first).Field("id", "id_lengths"),
                         ", want ids that are unique in the shot");
   });
   return false;

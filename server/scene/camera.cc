@@ -271,7 +271,7 @@ std::vector<Camera> CheckCameras(std::span<const CameraSpec> specs, const SceneL
     const auto [first, added] = first_use.emplace(id, i);
     if (added || id.empty()) continue;
     violations.Add(absl::StrCat("cameras[", i, "].id"),
-                   absl::StrCat("got ", Quoted(id), ", already used at cameras[", first->second,
+                   absl::StrCat("got ", QuotedText(id), ", already used at cameras[", first->second,
                                 "].id, want ids that are unique in the shot"));
   }
   return cameras;
@@ -294,7 +294,7 @@ int32_t NumberPictures(std::span<const CameraSpec> specs, std::vector<Camera>& c
     cameras[i].picture = pair->second.picture;
     if (++pair->second.eyes <= 2) continue;
     violations.Add(absl::StrCat("cameras[", i, "].stereo_pair"),
-                   absl::StrCat("got a camera more in the pair ", Quoted(specs[i].stereo_pair), " (number ",
+                   absl::StrCat("got a camera more in the pair ", QuotedText(specs[i].stereo_pair), " (number ",
                                 pair->second.eyes, "), want two cameras at most"));
   }
   return pictures;

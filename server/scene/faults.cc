@@ -41,7 +41,7 @@ size_t EditDistance(std::string_view a, std::string_view b) {
 
 }  // namespace
 
-std::string Quoted(std::string_view text) {
+std::string QuotedText(std::string_view text) {
   const bool cut = text.size() > kQuotedBytes;
   if (cut) text = text.substr(0, kQuotedBytes);
   // Cutting may split a character, so only text known to be whole keeps its bytes.
@@ -56,7 +56,7 @@ std::string GotInteger(int64_t got, std::string_view want) { return absl::StrCat
 std::string GotCount(size_t got, std::string_view want) { return absl::StrCat("got ", got, ", want ", View(want)); }
 
 std::string GotText(std::string_view got, std::string_view want) {
-  return absl::StrCat("got ", Quoted(got), ", want ", View(want));
+  return absl::StrCat("got ", QuotedText(got), ", want ", View(want));
 }
 
 std::string UnknownClass(std::string_view name, const ClassCatalogue& catalogue) {
@@ -69,7 +69,7 @@ std::string UnknownClass(std::string_view name, const ClassCatalogue& catalogue)
       nearest = known.name;
     }
   }
-  return GotText(name, absl::StrCat("a class of the catalogue (nearest: ", Quoted(nearest), ")"));
+  return GotText(name, absl::StrCat("a class of the catalogue (nearest: ", QuotedText(nearest), ")"));
 }
 
 }  // namespace scantling

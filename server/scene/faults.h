@@ -18,7 +18,7 @@ inline constexpr size_t kLongestNameBytes = 1024;
 inline constexpr size_t kLongestRemarkBytes = 4096;
 
 // The text in double quotes, bytes outside printable UTF-8 escaped, cut after some 64 bytes.
-std::string Quoted(std::string_view text);
+std::string QuotedText(std::string_view text);
 
 // "got 3.5, want WANT"; six significant digits, "nan", "inf".
 std::string GotNumber(double got, std::string_view want);

@@ -20,9 +20,10 @@ constexpr size_t kNamedOnCycle = 8;  // ids of a cycle that its fault names
 
 std::string WordCycle(const std::vector<uint32_t>& cycle, const StringColumn& ids) {
   std::string text = "got a cycle of containers: ";
-  for (size_t i = 0; i < cycle.size() && i < kNamedOnCycle; ++i) absl::StrAppend(&text, Quoted(ids[cycle[i]]), " in ");
+  for (size_t i = 0; i < cycle.size() && i < kNamedOnCycle; ++i)
+    absl::StrAppend(&text, QuotedText(ids[cycle[i]]), " in ");
   if (cycle.size() > kNamedOnCycle) absl::StrAppend(&text, "... in ");
-  absl::StrAppend(&text, Quoted(ids[cycle[0]]), " (", cycle.size(), cycle.size() == 1 ? " object" : " objects",
+  absl::StrAppend(&text, QuotedText(ids[cycle[0]]), " (", cycle.size(), cycle.size() == 1 ? " object" : " objects",
                   "), want no object that holds itself");
   return text;
 }

@@ -60,10 +60,10 @@ TEST(RemarkFault, AllowsLinesButNoOtherControlCharacter) {
   EXPECT_EQ(RemarkFault(std::string(5000, 'x'), 4096), "got 5000, want at most 4096 bytes");
 }
 
-TEST(Quoted, CutsLongTextAndEscapesWhatCannotBeShown) {
-  EXPECT_EQ(Quoted("lamp"), "\"lamp\"");
-  EXPECT_EQ(Quoted(std::string(70, 'x')), "\"" + std::string(64, 'x') + "...\"");
-  EXPECT_EQ(Quoted("a\"b"), "\"a\\\"b\"");
+TEST(QuotedText, CutsLongTextAndEscapesWhatCannotBeShown) {
+  EXPECT_EQ(QuotedText("lamp"), "\"lamp\"");
+  EXPECT_EQ(QuotedText(std::string(70, 'x')), "\"" + std::string(64, 'x') + "...\"");
+  EXPECT_EQ(QuotedText("a\"b"), "\"a\\\"b\"");
 }
 
 TEST(UnknownClass, SuggestsTheNearestName) {
