@@ -1,7 +1,8 @@
 // Status codes fall into the five ways the command can end. What the daemon calls FAILED_PRECONDITION is bad input
 // unless its reason is NO_PLAN_FITS.
 //
-// Figures of NO_PLAN_FITS come as metadata of the ErrorInfo: decimal numbers of hours by name.
+// An ErrorInfo says in its metadata how many faults there are and how many of them are listed ("violations", "listed").
+// Figures of NO_PLAN_FITS come as metadata too: decimal numbers of hours by name.
 
 #include "client/command/exit_code.h"
 
@@ -45,6 +46,16 @@ std::string SmallestBudgets(const google::rpc::ErrorInfo& info) {
   return text.empty() ? "" : absl::StrCat("Smallest budgets that would do:\n", text);
 }
 
+// An error has room for some faults only; its metadata tells how many there are.
+std::string UnlistedFaults(const google::rpc::ErrorInfo& info) {
+  const auto all = info.metadata().find("violations"), listed = info.metadata().find("listed");
+  int64_t all_count = 0, listed_count = 0;
+  if (all == info.metadata().end() || listed == info.metadata().end()) return "";
+  if (!absl::SimpleAtoi(all->second, &all_count) || !absl::SimpleAtoi(listed->second, &listed_count)) return "";
+  if (all_count <= listed_count) return "";
+  return absl::StrCat("  and ", all_count - listed_count, " more; scantling check lists them\n");
+}
+
 }  // namespace
 
 ExitCode ExitCodeOf(const absl::Status& status) {
@@ -81,6 +92,7 @@ std::string FailureText(const absl::Status& status) {
     absl::StrAppend(&text, "  ", Printable(fault.field()), ": ", Printable(fault.description()), "\n");
   }
   const auto info = ErrorInfoOf(status);
+  if (info) absl::StrAppend(&text, UnlistedFaults(*info));
   if (info && info->reason() == kNoPlanFits) absl::StrAppend(&text, SmallestBudgets(*info));
   return text;
 }

@@ -28,6 +28,8 @@ constexpr int kIdColumns = 36;
 constexpr int kClassColumns = 20;
 constexpr int kNamedRanges = 2;
 
+constexpr char kWhatFiguresAreNot[] = "They decide nobody's job or schedule by themselves.";
+
 using Alike = std::vector<const v1::Decision*>;
 
 // Decisions with equal keys together, groups in the order of their first member.
@@ -214,7 +216,8 @@ std::string RestText(const v1::Plan& plan, const PlanTextOptions& options) {
 
 std::string PlanText(const v1::Plan& plan, const PlanTextOptions& options) {
   return HeaderText(plan, options) + AnimationListText(plan, options) + RestText(plan, options) +
-         CostText(plan, options) + ProofText(plan) + "\n" + Paragraph(Printable(plan.estimate_note()));
+         CostText(plan, options) + ProofText(plan) + "\n" +
+         Paragraph(absl::StrCat(Printable(plan.estimate_note()), " ", kWhatFiguresAreNot));
 }
 
 }  // namespace scantling::client

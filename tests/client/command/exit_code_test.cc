@@ -63,6 +63,17 @@ TEST(FailureText, ListsEveryFaultOnItsLine) {
             "  objects[1].box: got none, want some\\x1b[2J\n");
 }
 
+TEST(FailureText, FaultsThatDidNotFitAreCounted) {
+  google::rpc::ErrorInfo info;
+  info.mutable_metadata()->insert({"violations", "120"});
+  info.mutable_metadata()->insert({"listed", "50"});
+  google::rpc::Status details;
+  details.add_details()->PackFrom(info);
+  const absl::Status status =
+      StatusFromGrpc({grpc::StatusCode::INVALID_ARGUMENT, "120 faults", details.SerializeAsString()});
+  EXPECT_EQ(FailureText(status), "scantling: 120 faults\n  and 70 more; scantling check lists them\n");
+}
+
 TEST(FailureText, KeepsTheLinesOfAMessage) {
   EXPECT_EQ(FailureText(absl::InvalidArgumentError("one\ntwo\t")), "scantling: one\ntwo\\x09\n");
 }

@@ -151,7 +151,9 @@ TEST(ProofText, GapAndPricesAreSaidInWords) {
 }
 
 TEST(PlanText, EndsWithWhatTheFiguresAre) {
-  EXPECT_THAT(PlanText(QuayPlan(), {}), testing::EndsWith("\n  These figures are estimates.\n"));
+  EXPECT_THAT(
+      PlanText(QuayPlan(), {}),
+      testing::EndsWith("\n  These figures are estimates. They decide nobody's job or schedule by themselves.\n"));
 }
 
 TEST(PlanText, EmptyPlanIsStillAReport) {

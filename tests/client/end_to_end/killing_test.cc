@@ -29,7 +29,7 @@ class Killing : public EndToEnd {
   // Starts a plan, sends the signal once its daemon runs.
   Outcome KilledBy(int signal_number) const {
     const std::string file = Folder() + "/shot.pb";
-    Sample(kManyObjects, {"--blocks", "--frames", "48", "--output", file});
+    Sample(kManyObjects, {"--blocks", "--output", file});
     Program plan({SCANTLING_PROGRAM, "plan", file}, {});
     EXPECT_TRUE(plan.AwaitOnErr(kStarted));
     EXPECT_GE(Relatives().size(), 2u);  // the command itself and its daemon

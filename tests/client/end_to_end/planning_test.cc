@@ -69,9 +69,8 @@ TEST_F(Planning, FiltersShowAPartAndKeepTheTotals) {
 }
 
 TEST_F(Planning, RowsBlocksAndTheLargeWayAnswerAlike) {
-  // 240 frames: 3,000 objects are some 20 MB in rows and 15 MB in blocks, both above what goes in one message; a fifth
-  // of 100 objects is below.
-  for (const int objects : {100, 3000}) {
+  // 100 objects are some 0.2 MB and go in one message; 4,000 are over 4 MB in either form and go in parts.
+  for (const int objects : {100, 4000}) {
     const v1::Plan rows = PlanOf(Sample(objects, {"--format", "binary"}));
     const v1::Plan blocks = PlanOf(Sample(objects, {"--blocks"}));
     EXPECT_EQ(rows.decisions_size(), objects);
@@ -105,7 +104,9 @@ TEST_F(Planning, BudgetIsKeptAndItsPriceTold) {
 
 TEST_F(Planning, ExplainShowsTiersAndFrames) {
   const std::string shot = Sample(kObjects);
-  const std::string id = PlanOf(shot, {"--sort", "height"}).decisions(0).object_id();
+  const v1::Plan plan = PlanOf(shot, {"--sort", "height"});
+  ASSERT_EQ(plan.decisions_size(), kObjects);
+  const std::string id = plan.decisions(0).object_id();
   const Outcome outcome = Scantling({"explain", "-", id}, {.input = shot});
   ASSERT_EQ(outcome.exit_code, 0) << outcome.err;
   EXPECT_THAT(outcome.out, testing::StartsWith(id + ": "));
@@ -116,13 +117,13 @@ TEST_F(Planning, ExplainShowsTiersAndFrames) {
   const Outcome json = Scantling({"explain", "-", id, "--format", "json"}, {.input = shot});
   ASSERT_TRUE(JsonStringToMessage(json.out, &answer).ok());
   EXPECT_EQ(answer.decision().tiers_size(), 4);
-  EXPECT_EQ(answer.frames_size(), 240);
+  EXPECT_EQ(answer.frames_size(), 48);
 }
 
 TEST_F(Planning, CheckOfASoundShotSaysSo) {
   const Outcome outcome = Scantling({"check", "-"}, {.input = Sample(kObjects)});
   EXPECT_EQ(outcome.exit_code, 0) << outcome.err;
-  EXPECT_EQ(outcome.out, "no faults: 300 objects, 240 frames, 1 camera(s)\n");
+  EXPECT_EQ(outcome.out, "no faults: 300 objects, 48 frames, 1 camera(s)\n");
 }
 
 }  // namespace

@@ -139,7 +139,8 @@ Outcome EndToEnd::Scantling(std::vector<std::string> arguments, const RunOptions
 }
 
 std::string EndToEnd::Sample(int objects, std::vector<std::string> further) const {
-  std::vector<std::string> arguments = {"sample", "--seed", "3", "--objects", std::to_string(objects)};
+  std::vector<std::string> arguments = {"sample",   "--seed", "3", "--objects", std::to_string(objects),
+                                        "--frames", "48"};
   arguments.insert(arguments.end(), further.begin(), further.end());
   const Outcome outcome = Scantling(arguments);
   EXPECT_EQ(outcome.exit_code, 0) << outcome.err;

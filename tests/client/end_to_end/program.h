@@ -57,7 +57,7 @@ class EndToEnd : public testing::Test {
 
   // Runs the command with these arguments.
   Outcome Scantling(std::vector<std::string> arguments, const RunOptions& options = {}) const;
-  // A demonstration shot, JSON or, with "--blocks" among the further arguments, binary.
+  // A demonstration shot of 48 frames, JSON or, with "--blocks" among the further arguments, binary.
   std::string Sample(int objects, std::vector<std::string> further = {}) const;
 
   std::string Folder() const { return folder_; }

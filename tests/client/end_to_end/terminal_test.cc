@@ -13,7 +13,7 @@ using testing::Not;
 class Terminal : public EndToEnd {};
 
 TEST_F(Terminal, BarIsDrawnOnATerminalOnly) {
-  const std::string shot = Sample(20'000, {"--blocks", "--frames", "24"});
+  const std::string shot = Sample(20'000, {"--blocks"});
   const Outcome seen = Scantling({"plan", "-", "--format", "json"}, {.input = shot, .terminal_for_err = true});
   ASSERT_EQ(seen.exit_code, 0) << seen.err;
   EXPECT_THAT(seen.err, HasSubstr("\r"));
