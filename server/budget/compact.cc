@@ -58,7 +58,7 @@ class Compactor {
       }
     }
     small_.UseOwnRows();
-    MarkLone(small_.parent, small_.sets);
+    NumberNodes(&small_);
     return std::move(small_);
   }
 
@@ -89,7 +89,6 @@ class Compactor {
       small_.parent.push_back(-1);
     } else {
       small_.parent.push_back(place_[above]);
-      small_.has_trees = true;
     }
     small_.sets.push_back(set);
     small_.origin.push_back(node);

@@ -92,7 +92,7 @@ Core CoreOf(const Problem& problem) {
     const int32_t from = core.origin.empty() ? i : core.origin[i];
     core.sets[i] = SpreadMask(problem.allowed[from]);
   }
-  MarkLone(core.parent, core.sets);
+  NumberNodes(&core);
   return core;
 }
 
@@ -140,12 +140,19 @@ void ReachSets(std::span<const int32_t> parent, std::span<uint8_t> sets) {
   }
 }
 
-void MarkLone(std::span<const int32_t> parent, std::span<uint8_t> sets) {
-  for (uint8_t& set : sets) set |= kLone;
-  for (size_t i = 0; i < parent.size(); ++i) {
-    if (parent[i] < 0) continue;
-    sets[i] &= static_cast<uint8_t>(~kLone);
-    sets[parent[i]] &= static_cast<uint8_t>(~kLone);
+void NumberNodes(Core* core) {
+  const int32_t n = core->size();
+  core->has_trees = std::any_of(core->parent.begin(), core->parent.end(), [](int32_t parent) { return parent >= 0; });
+  core->slots = 0;
+  core->slot.assign(core->has_trees ? n : 0, -1);
+  for (int32_t i = 0; i < n; ++i) core->sets[i] |= kLone;
+  if (!core->has_trees) return;
+  for (int32_t i = 0; i < n; ++i) {
+    const int32_t above = core->parent[i];
+    if (above < 0) continue;
+    core->sets[i] &= static_cast<uint8_t>(~kLone);
+    core->sets[above] &= static_cast<uint8_t>(~kLone);
+    if (core->slot[above] < 0) core->slot[above] = core->slots++;
   }
 }
 

@@ -69,6 +69,8 @@ struct Core {
   std::span<const int64_t> cost;  // [(node * kLevels + level) * resources + k]
   std::vector<int32_t> origin;    // per node: its index in the Core or Problem it came from; empty: the same index
   bool has_trees = false;         // any node with a parent
+  std::vector<int32_t> slot;      // per node: its number among the nodes with children, -1 without; empty without trees
+  int32_t slots = 0;              // nodes with children: passes keep their buffers for these alone
 
   // What decided nodes add to every plan.
   int64_t base_loss = 0;
@@ -105,8 +107,8 @@ bool PruneSets(std::span<const int32_t> parent, std::span<uint8_t> sets);
 // Empties the sets of contexts no plan can bring about. Call after PruneSets. O(n).
 void ReachSets(std::span<const int32_t> parent, std::span<uint8_t> sets);
 
-// Marks nodes without parent and children. O(n).
-void MarkLone(std::span<const int32_t> parent, std::span<uint8_t> sets);
+// Sets has_trees, slots and the kLone bits from the parents. O(n).
+void NumberNodes(Core* core);
 
 }  // namespace scantling::budget
 

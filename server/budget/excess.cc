@@ -41,7 +41,7 @@ class ExcessPass {
           outside[ContextOf(level)] = std::min(outside[ContextOf(level)], excess);
         }
       }
-      if ((core_.sets[i] & kLone) == 0) std::copy_n(outside, kContexts, &at_[int64_t{i} * kContexts]);
+      if (HasChildren(i)) std::copy_n(outside, kContexts, &at_[int64_t{core_.slot[i]} * kContexts]);
     }
   }
 
@@ -54,28 +54,30 @@ class ExcessPass {
     return least;
   }
 
+  bool HasChildren(int32_t node) const { return (core_.sets[node] & kLone) == 0 && core_.slot[node] >= 0; }
+
   void PriceNode(int32_t node, Wide* price) const {
     const int64_t* loss = core_.LossRow(node);
-    const bool lone = (core_.sets[node] & kLone) != 0;
+    const bool inner = HasChildren(node);
     for (int level = 0; level < kLevels; ++level) {
       price[level] = PricedRow(prices_, loss[level], core_.CostRow(node, level), core_.resources);
-      if (!lone) price[level] += at_[int64_t{node} * kContexts + ContextOf(level)];
+      if (inner) price[level] += at_[int64_t{core_.slot[node]} * kContexts + ContextOf(level)];
     }
   }
 
   Wide Reach(int32_t node, int context) const {
     const int32_t above = core_.parent[node];
     if (above < 0) return context == kFree ? 0 : kUnreachable;
-    return at_[int64_t{above} * kContexts + context];
+    return at_[int64_t{core_.slot[above]} * kContexts + context];
   }
 
   void Inside() {
-    at_.assign(int64_t{core_.size()} * kContexts, 0);
+    at_.assign(int64_t{core_.slots} * kContexts, 0);
     Wide price[kLevels];
     for (int32_t i = core_.size() - 1; i >= 0; --i) {
       if (core_.parent[i] < 0) continue;
       PriceNode(i, price);
-      Wide* up = &at_[int64_t{core_.parent[i]} * kContexts];
+      Wide* up = &at_[int64_t{core_.slot[core_.parent[i]]} * kContexts];
       for (int context = 0; context < kContexts; ++context) {
         const int mask = LevelsIn(core_.sets[i], context);
         if (mask != 0) up[context] += Least(price, mask);
@@ -85,7 +87,7 @@ class ExcessPass {
 
   const Core& core_;
   const Prices& prices_;
-  std::vector<Wide> at_;  // [node * kContexts + context]: inside of the children, then outside for the children
+  std::vector<Wide> at_;  // [slot * kContexts + context]: inside of the children, then outside for the children
 };
 
 }  // namespace

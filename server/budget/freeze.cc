@@ -20,19 +20,21 @@ struct Interval {
 class Freezer {
  public:
   Freezer(const Core& core, const Prices& low, const Prices& high) : core_(core), low_(low), high_(high) {
-    if (core.has_trees) below_.resize(int64_t{core.size()} * 2);
+    middle_.loss_weight = low.loss_weight;
+    for (int k = 0; k < core.resources; ++k) middle_.per_unit[k] = low.per_unit[k] / 2 + high.per_unit[k] / 2;
+    if (core.has_trees) below_.resize(int64_t{core.slots} * 2);
   }
 
   void Run(std::vector<uint8_t>* sets) {
     sets->resize(core_.size());
     for (int32_t i = core_.size() - 1; i >= 0; --i) {
-      Compare(i);
       const uint8_t set = core_.sets[i];
-      const int free = Undominated(LevelsIn(set, kFree));
       if ((set & kLone) != 0) {
-        (*sets)[i] = static_cast<uint8_t>(kLone | free);
+        (*sets)[i] = static_cast<uint8_t>(kLone | UndominatedLone(i, set & 15));
         continue;
       }
+      Compare(i);
+      const int free = Undominated(LevelsIn(set, kFree));
       const int capped = Undominated(LevelsIn(set, kCapped)), bare = LevelsIn(set, kBare);
       (*sets)[i] = PackSets(free, capped, bare);
       if (core_.parent[i] >= 0) PassUp(i, free, capped, bare);
@@ -44,13 +46,13 @@ class Freezer {
   // Fills over_[t][u] with the interval of price(t) - price(u), both with their subtrees, for the allowed pairs t > u.
   void Compare(int32_t node) {
     const int any = AnyLevels(core_.sets[node]);
-    const bool lone = (core_.sets[node] & kLone) != 0;
+    const bool inner = core_.slot[node] >= 0;
     for (int t = 1; t < kLevels; ++t) {
       if (((any >> t) & 1) == 0) continue;
       for (int u = 0; u < t; ++u) {
         if (((any >> u) & 1) == 0) continue;
         Interval over = RowsOver(node, t, u);
-        if (!lone) {
+        if (inner) {
           const Interval a = Below(node, ContextOf(t)), b = Below(node, ContextOf(u));
           if (ContextOf(t) != ContextOf(u)) {
             over.low += a.low - b.high;
@@ -78,7 +80,7 @@ class Freezer {
   }
 
   Interval Below(int32_t node, int context) const {
-    return context == kFree ? Interval{} : below_[int64_t{node} * 2 + context - 1];
+    return context == kFree ? Interval{} : below_[int64_t{core_.slot[node]} * 2 + context - 1];
   }
 
   int Undominated(int mask) const {
@@ -89,6 +91,28 @@ class Freezer {
         if (u == t || ((mask >> u) & 1) == 0) continue;
         if (over_[t][u].low > 0 || (over_[t][u].low == 0 && u < t)) kept &= ~(1 << t);
       }
+    }
+    return kept;
+  }
+
+  // The same for a node on its own, measured against its cheapest level in the middle of the box alone: half the work,
+  // and next to nothing stays that the other levels would have ruled out.
+  int UndominatedLone(int32_t node, int mask) const {
+    const int64_t* loss = core_.LossRow(node);
+    int cheapest = -1;
+    Wide least = 0;
+    for (int t = 0; t < kLevels; ++t) {
+      if (((mask >> t) & 1) == 0) continue;
+      const Wide price = PricedRow(middle_, loss[t], core_.CostRow(node, t), core_.resources);
+      if (cheapest >= 0 && price >= least) continue;
+      cheapest = t;
+      least = price;
+    }
+    int kept = 1 << cheapest;
+    for (int t = 0; t < kLevels; ++t) {
+      if (t == cheapest || ((mask >> t) & 1) == 0) continue;
+      const Wide low = RowsOver(node, t, cheapest).low;
+      if (low < 0 || (low == 0 && t < cheapest)) kept |= 1 << t;
     }
     return kept;
   }
@@ -127,7 +151,7 @@ class Freezer {
   }
 
   void PassUp(int32_t node, int free, int capped, int bare) {
-    Interval* up = &below_[int64_t{core_.parent[node]} * 2];
+    Interval* up = &below_[int64_t{core_.slot[core_.parent[node]]} * 2];
     // A context whose set is empty is one no option of the parent makes, for it and all its siblings alike; where that
     // is the free one the capped one is what the bare one is measured against.
     const int against = free != 0 ? free : capped;
@@ -144,7 +168,8 @@ class Freezer {
   const Core& core_;
   const Prices& low_;
   const Prices& high_;
-  std::vector<Interval> below_;  // [node * 2 + (capped, bare)]: over the freest context, children summed
+  Prices middle_;
+  std::vector<Interval> below_;  // [slot * 2 + (capped, bare)]: over the freest context, children summed
   Interval over_[kLevels][kLevels];
 };
 

@@ -34,9 +34,8 @@ class Lexicographic {
   bool Run(const Stop& stop, std::vector<uint8_t>* level) {
     level->resize(core_.size());
     if (core_.has_trees) {
-      below_.resize(int64_t{core_.size()} * kContexts);
+      below_.resize(int64_t{core_.slots} * kContexts);
       choice_.resize(core_.size());
-      LinkChildren();
     }
     for (int32_t i = core_.size() - 1; i >= 0; --i) {
       if (i % kStopEvery == 0 && stop.Requested()) return false;
@@ -59,11 +58,11 @@ class Lexicographic {
     Key key = {core_.LossRow(node)[level], 0, level};
     const int64_t* cost = core_.CostRow(node, level);
     for (int k = 0; k < core_.resources; ++k) key.money += problem_.money[k] * cost[k];
-    if ((core_.sets[node] & kLone) == 0) key += below_[int64_t{node} * kContexts + ContextOf(level)];
+    if (HasChildren(node)) key += below_[int64_t{core_.slot[node]} * kContexts + ContextOf(level)];
     return key;
   }
 
-  int Best(int32_t node, int mask) const {
+  int Best(int32_t node, int mask) {
     int best = -1;
     Key best_key;
     for (int level = 0; level < kLevels; ++level) {
@@ -85,12 +84,17 @@ class Lexicographic {
       if (mask == 0) continue;
       const int best = Best(node, mask);
       choice |= static_cast<uint8_t>(best << (context == kFree ? 0 : 2));
-      if (core_.parent[node] >= 0) below_[int64_t{core_.parent[node]} * kContexts + context] += KeyOf(node, best);
+      const int32_t above = core_.parent[node];
+      if (above >= 0) below_[int64_t{core_.slot[above]} * kContexts + context] += KeyOf(node, best);
     }
     choice_[node] = choice;
   }
 
+  bool HasChildren(int32_t node) const { return (core_.sets[node] & kLone) == 0 && core_.slot[node] >= 0; }
+
+  // Only a tie of whole plans asks for children, and most problems have none.
   void LinkChildren() {
+    if (!first_child_.empty()) return;
     first_child_.assign(core_.size(), -1);
     next_sibling_.assign(core_.size(), -1);
     for (int32_t i = core_.size() - 1; i >= 0; --i) {
@@ -102,10 +106,11 @@ class Lexicographic {
 
   // Whether of two plans of the subtree that agree in all sums the one with `node` at `level` comes before the one with
   // it at `other`. Walks both plans together, only where they differ.
-  bool TieGoesTo(int32_t node, int level, int other) const {
+  bool TieGoesTo(int32_t node, int level, int other) {
     std::pair<uint64_t, int32_t> decider = OrderOf(node);
     bool wins = level < other;
-    if ((core_.sets[node] & kLone) != 0) return wins;
+    if (!HasChildren(node) || ContextOf(level) == ContextOf(other)) return wins;
+    LinkChildren();
     std::vector<std::tuple<int32_t, int, int>> open = {{node, level, other}};
     while (!open.empty()) {
       const auto [at, ours, theirs] = open.back();

@@ -32,12 +32,12 @@ Core SampleOf(const Core& core, uint64_t step) {
     if (above < 0 ? Mix(static_cast<uint64_t>(i)) % step != 0 : place[above] < 0) continue;
     if (core.has_trees) place[i] = sample.size();
     sample.parent.push_back(above < 0 ? -1 : place[above]);
-    sample.has_trees = sample.has_trees || above >= 0;
     sample.sets.push_back(core.sets[i]);
     sample.own_loss.insert(sample.own_loss.end(), core.LossRow(i), core.LossRow(i) + kLevels);
     sample.own_cost.insert(sample.own_cost.end(), core.CostRow(i, 0), core.CostRow(i, 0) + row);
   }
   sample.UseOwnRows();
+  NumberNodes(&sample);
   return sample;
 }
 

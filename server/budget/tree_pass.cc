@@ -47,11 +47,13 @@ inline void PriceRows(const Core& core, const Prices& prices, int32_t node, Wide
 
 // Settles one node of a tree: its choice in every context, its price to the parent.
 inline void SettleInTree(const Core& core, int32_t node, Wide* price, PassBuffers* buffers) {
-  Wide* below = &buffers->below[int64_t{node} * kContexts];
-  for (int level = 0; level < kLevels; ++level) price[level] += below[ContextOf(level)];
-  below[kFree] = below[kCapped] = below[kBare] = 0;
+  if (core.slot[node] >= 0) {
+    Wide* below = &buffers->below[int64_t{core.slot[node]} * kContexts];
+    for (int level = 0; level < kLevels; ++level) price[level] += below[ContextOf(level)];
+    below[kFree] = below[kCapped] = below[kBare] = 0;
+  }
   const uint8_t set = core.sets[node];
-  Wide* up = core.parent[node] < 0 ? nullptr : &buffers->below[int64_t{core.parent[node]} * kContexts];
+  Wide* up = core.parent[node] < 0 ? nullptr : &buffers->below[int64_t{core.slot[core.parent[node]]} * kContexts];
   uint8_t choice = 0;
   if (const int free = LevelsIn(set, kFree); free != 0) {
     const int best = Cheapest(price, free);
@@ -104,7 +106,7 @@ bool PricePass(const Core& core, const Prices& prices, const Stop& stop, PassBuf
   buffers->level.resize(core.size());
   if (core.has_trees) {
     buffers->choice.resize(core.size());
-    buffers->below.resize(int64_t{core.size()} * kContexts, 0);
+    buffers->below.resize(int64_t{core.slots} * kContexts, 0);
   }
   outcome->loss = core.base_loss;
   outcome->used = core.base_used;

@@ -37,7 +37,7 @@ inline Wide PricedRow(const Prices& prices, int64_t loss, const int64_t* cost, i
 
 // Buffers that passes over one Core share, so that a search allocates once.
 struct PassBuffers {
-  std::vector<Wide> below;      // [node * kContexts + context]: what children cost; all zero between passes
+  std::vector<Wide> below;      // [slot * kContexts + context]: what children cost; all zero between passes
   std::vector<uint8_t> choice;  // per node: the chosen level in each context, see ChoiceIn
   std::vector<uint8_t> level;   // per node: the plan of the last pass
 };
