@@ -48,7 +48,8 @@ std::vector<int> SceneRoots(const tinygltf::Model& model, const std::vector<int>
                   absl::StrCat("got ", Named(root), ", a child of ", Named(parent[root]), ", want roots only"));
     }
     if (listed[root])
-      faults->Add(absl::StrCat("scenes[", scene, "].nodes"), absl::StrCat("got ", Named(root), " twice"));
+      faults->Add(absl::StrCat("scenes[", scene, "].nodes"),
+                  absl::StrCat("got ", Named(root), " twice, want each root once"));
     listed[root] = true;
     roots.push_back(root);
   }

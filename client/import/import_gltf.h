@@ -20,19 +20,19 @@
 namespace scantling {
 
 struct GltfImportOptions {
-  std::string shot_id;               // empty: the file's name without its ending; of bytes: "import"
-  std::string sequence_id;           // may be empty
-  std::string style;                 // may be empty
-  std::vector<std::string> cameras;  // by name, each once; none: the first of the scene
-  int first_frame = 1;               // the frame at time 0 of the animation
-  std::optional<int> last_frame;     // none: the frame that reaches the animation's last key
-  int rate_numerator = 24;           // frames a second as a fraction, both above 0
+  std::string shot_id = {};               // empty: the file's name without its ending; of bytes: "import"
+  std::string sequence_id = {};           // may be empty
+  std::string style = {};                 // may be empty
+  std::vector<std::string> cameras = {};  // by name, each once; none: the first of the scene
+  int first_frame = 1;                    // the frame at time 0 of the animation
+  std::optional<int> last_frame = {};     // none: the frame that reaches the animation's last key
+  int rate_numerator = 24;                // frames a second as a fraction, both above 0
   int rate_denominator = 1;
-  int width_px = 2048;                     // delivered picture, 1 .. 65536
-  int height_px = 0;                       // 0: from the first camera's aspect, or 858 where it has none
-  std::string default_class = "prop";      // for objects whose class is absent or unknown
-  std::vector<std::string> known_classes;  // none: every class named in the file is taken as known
-  bool blocks = false;                     // packed columns; always above 20,000 objects or a million poses
+  int width_px = 2048;                          // delivered picture, 1 .. 65536
+  int height_px = 0;                            // 0: from the first camera's aspect, or 858 where it has none
+  std::string default_class = "prop";           // for objects whose class is absent or unknown
+  std::vector<std::string> known_classes = {};  // none: every class named in the file is taken as known
+  bool blocks = false;                          // packed columns; always above 20,000 objects or a million poses
 };
 
 struct GltfCamera {

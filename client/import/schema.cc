@@ -82,7 +82,9 @@ constexpr Rule kRules[] = {
 };
 
 std::string Show(const json& value) {
-  if (value.is_string() || value.is_structured()) return absl::StrCat("a ", value.type_name());
+  if (value.is_string()) return "a string";
+  if (value.is_array()) return "an array";
+  if (value.is_object()) return "an object";
   return value.dump();
 }
 
