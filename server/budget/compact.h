@@ -9,6 +9,7 @@
 
 #include "server/budget/core.h"
 #include "server/budget/tree_pass.h"
+#include "server/units/stop.h"
 
 namespace scantling::budget {
 
@@ -32,7 +33,9 @@ struct Reach {
   Wide far = 0;
   uint64_t far_step = 1;
 };
-void KeepReach(const Core& core, const Prices& prices, const Reach& reach, std::vector<uint8_t>* sets);
+// False where the stop was requested; *sets is then void.
+bool KeepReach(const Core& core, const Prices& prices, const Reach& reach, std::vector<uint8_t>* sets,
+               const Stop& stop = Stop());
 
 // The same figure for each option, the least over its contexts: (excess, node) of every option that is not the cheapest
 // in all of them. Unsorted. O(n * K).
@@ -40,7 +43,9 @@ std::vector<Wide> Excesses(const Core& core, const Prices& prices);
 
 // Keeps in *sets the options that are cheapest at some price between `low` and `high` (loss_weight alike): what is left
 // single is frozen. At equal price everywhere the lower level is kept. O(n * K).
-void KeepCheapestSomewhere(const Core& core, const Prices& low, const Prices& high, std::vector<uint8_t>* sets);
+// False where the stop was requested; *sets is then void.
+bool KeepCheapestSomewhere(const Core& core, const Prices& low, const Prices& high, std::vector<uint8_t>* sets,
+                           const Stop& stop = Stop());
 
 }  // namespace scantling::budget
 

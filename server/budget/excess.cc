@@ -13,19 +13,20 @@
 namespace scantling::budget {
 namespace {
 
+constexpr int32_t kStopEvery = 1 << 15;  // nodes between two looks at the stop
 constexpr Wide kUnreachable = Wide{1} << 126;
 
 class ExcessPass {
  public:
-  ExcessPass(const Core& core, const Prices& prices) : core_(core), prices_(prices) {
-    if (core.has_trees) Inside();
-  }
+  ExcessPass(const Core& core, const Prices& prices, const Stop& stop) : core_(core), prices_(prices), stop_(stop) {}
 
   // Calls visit(node, context, level, excess) for every option in every context that can come about. visit is called
-  // for a node after its parent.
+  // for a node after its parent. False where the stop came first.
   template <typename Visit>
-  void Run(Visit visit) {
+  bool Run(Visit visit) {
+    if (core_.has_trees && !Inside()) return false;
     for (int32_t i = 0; i < core_.size(); ++i) {
+      if (i % kStopEvery == 0 && stop_.Requested()) return false;
       Wide price[kLevels];
       PriceNode(i, price);
       Wide outside[kContexts] = {kUnreachable, kUnreachable, kUnreachable};
@@ -43,6 +44,7 @@ class ExcessPass {
       }
       if (HasChildren(i)) std::copy_n(outside, kContexts, &at_[int64_t{core_.slot[i]} * kContexts]);
     }
+    return true;
   }
 
  private:
@@ -71,10 +73,11 @@ class ExcessPass {
     return at_[int64_t{core_.slot[above]} * kContexts + context];
   }
 
-  void Inside() {
+  bool Inside() {
     at_.assign(int64_t{core_.slots} * kContexts, 0);
     Wide price[kLevels];
     for (int32_t i = core_.size() - 1; i >= 0; --i) {
+      if (i % kStopEvery == 0 && stop_.Requested()) return false;
       if (core_.parent[i] < 0) continue;
       PriceNode(i, price);
       Wide* up = &at_[int64_t{core_.slot[core_.parent[i]]} * kContexts];
@@ -83,10 +86,12 @@ class ExcessPass {
         if (mask != 0) up[context] += Least(price, mask);
       }
     }
+    return true;
   }
 
   const Core& core_;
   const Prices& prices_;
+  const Stop& stop_;
   std::vector<Wide> at_;  // [slot * kContexts + context]: inside of the children, then outside for the children
 };
 
@@ -96,25 +101,29 @@ void KeepWithin(const Core& core, const Prices& prices, Wide within, std::vector
   KeepReach(core, prices, {within, within, 1}, sets);
 }
 
-void KeepReach(const Core& core, const Prices& prices, const Reach& reach, std::vector<uint8_t>* sets) {
+bool KeepReach(const Core& core, const Prices& prices, const Reach& reach, std::vector<uint8_t>* sets,
+               const Stop& stop) {
   sets->assign(core.size(), 0);
   std::vector<uint8_t> is_far(core.size());
   for (int32_t i = 0; i < core.size(); ++i) {
     const int32_t above = core.parent[i];
     is_far[i] = above >= 0 ? is_far[above] : Mix(static_cast<uint64_t>(i)) % reach.far_step == 0;
   }
-  ExcessPass(core, prices).Run([&](int32_t node, int context, int level, Wide excess) {
+  const bool ran = ExcessPass(core, prices, stop).Run([&](int32_t node, int context, int level, Wide excess) {
     if (excess > (is_far[node] != 0 ? reach.far : reach.within)) return;
     const int bit = 1 << level;
     (*sets)[node] |= PackSets(context == kFree ? bit : 0, context == kCapped ? bit : 0, context == kBare ? bit : 0);
   });
+  if (!ran) return false;
   for (int32_t i = 0; i < core.size(); ++i) (*sets)[i] |= core.sets[i] & kLone;
   ReachSets(core.parent, *sets);
+  return true;
 }
 
 std::vector<Wide> Excesses(const Core& core, const Prices& prices) {
   std::vector<Wide> excesses;
-  ExcessPass(core, prices).Run([&](int32_t, int, int, Wide excess) { excesses.push_back(excess); });
+  const Stop never;
+  ExcessPass(core, prices, never).Run([&](int32_t, int, int, Wide excess) { excesses.push_back(excess); });
   return excesses;
 }
 

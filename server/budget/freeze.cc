@@ -13,6 +13,8 @@
 namespace scantling::budget {
 namespace {
 
+constexpr int32_t kStopEvery = 1 << 15;  // nodes between two looks at the stop
+
 struct Interval {
   Wide low = 0, high = 0;
 };
@@ -25,9 +27,10 @@ class Freezer {
     if (core.has_trees) below_.resize(int64_t{core.slots} * 2);
   }
 
-  void Run(std::vector<uint8_t>* sets) {
+  bool Run(std::vector<uint8_t>* sets, const Stop& stop) {
     sets->resize(core_.size());
     for (int32_t i = core_.size() - 1; i >= 0; --i) {
+      if (i % kStopEvery == 0 && stop.Requested()) return false;
       const uint8_t set = core_.sets[i];
       if ((set & kLone) != 0) {
         (*sets)[i] = static_cast<uint8_t>(kLone | UndominatedLone(i, set & 15));
@@ -40,6 +43,7 @@ class Freezer {
       if (core_.parent[i] >= 0) PassUp(i, free, capped, bare);
     }
     ReachSets(core_.parent, *sets);
+    return true;
   }
 
  private:
@@ -175,8 +179,9 @@ class Freezer {
 
 }  // namespace
 
-void KeepCheapestSomewhere(const Core& core, const Prices& low, const Prices& high, std::vector<uint8_t>* sets) {
-  Freezer(core, low, high).Run(sets);
+bool KeepCheapestSomewhere(const Core& core, const Prices& low, const Prices& high, std::vector<uint8_t>* sets,
+                           const Stop& stop) {
+  return Freezer(core, low, high).Run(sets, stop);
 }
 
 }  // namespace scantling::budget

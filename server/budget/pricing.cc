@@ -136,14 +136,13 @@ DualResult FindPrices(const Core& core, const Capacities& capacity, const Pricin
   const DualOptions whole = WholeBox(options);
   if (core.size() < kSampleAbove) return MaximiseDual(core, capacity, whole, stop);
   const std::optional<DualOptions> box = SampledBox(core, capacity, options, stop);
-  if (!box) {
+  std::vector<uint8_t> sets;
+  if (!box || !KeepCheapestSomewhere(core, box->low, box->high, &sets, stop)) {
     DualResult none;
     none.interrupted = true;
     none.prices = whole.start;
     return none;
   }
-  std::vector<uint8_t> sets;
-  KeepCheapestSomewhere(core, box->low, box->high, &sets);
   const Core small = Compact(core, sets);
   DualResult dual = MaximiseDual(small, capacity, *box, stop);
   if (dual.interrupted || !OnBorder(dual, *box, options.high)) return dual;

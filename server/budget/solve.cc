@@ -43,6 +43,7 @@ class Solver {
       : problem_(problem), effort_(effort), stop_(stop), core_(CoreOf(problem)) {}
 
   absl::StatusOr<Solution> Run() {
+    if (!Going()) return Stopped();  // validation alone takes milliseconds on a large problem
     if (absl::Status status = OpenSets(); !status.ok()) return status;
     if (!SolveUnlimited()) return Stopped();
     if (!done_) {
@@ -127,9 +128,9 @@ class Solver {
   }
   bool GoodEnough() const { return best_ && best_->outcome.loss <= Enough(); }
 
-  // Options whose excess is at most `within`, as a Core of their own.
+  // Options whose excess is at most `within`, as a Core of their own; void where the stop came in.
   Core Open(Wide within, std::vector<uint8_t>* sets) const {
-    KeepWithin(core_, prices_, within, sets);
+    if (!KeepReach(core_, prices_, {within, within, 1}, sets, stop_)) return Core();
     return Compact(core_, *sets);
   }
 
@@ -141,7 +142,7 @@ class Solver {
     reach.within = std::min(Useful(), ExcessOf(core_, prices_, opening.options));
     reach.far = Useful();
     reach.far_step = static_cast<uint64_t>(core_.size() / opening.options + 1);
-    KeepReach(core_, prices_, reach, sets);
+    if (!KeepReach(core_, prices_, reach, sets, stop_)) return Core();
     return Compact(core_, *sets);
   }
 
@@ -175,6 +176,7 @@ class Solver {
       if (GoodEnough() || !Going()) return;
       std::vector<uint8_t> sets;
       const Core open = OpenNear(opening, &sets);
+      if (!Going()) return;
       Exchange(open, sets, {.moves = opening.moves, .rounds = opening.rounds, .patience = opening.patience});
     }
     if (!GoodEnough() && Going() && effort_.branch_nodes > 0) BranchOut();
@@ -183,6 +185,7 @@ class Solver {
   void BranchOut() {
     std::vector<uint8_t> sets;
     const Core open = Open(Useful(), &sets);
+    if (!Going()) return;
     if (open.size() > effort_.branch_size) return;
     BranchOptions options = {prices_, high_, effort_.branch_nodes, effort_.target_gap};
     // The best plan so far may use options already dropped; branch and bound only needs its loss.
@@ -202,7 +205,7 @@ class Solver {
       return absl::FailedPreconditionError(
           "no plan was found that meets the capacities, though none was proved not to exist");
     }
-    if (!done_) Polish(core_, problem_, problem_.capacity, &*best_);
+    if (!done_ && Going()) Polish(core_, problem_, problem_.capacity, &*best_);
     Solution solution;
     solution.level.resize(problem_.size());
     for (int32_t i = 0; i < core_.size(); ++i) {
