@@ -102,7 +102,10 @@ std::string ClassesText(const Alike& group) {
     }
     absl::StrAppend(&text, i == 0 ? "" : ", ", order[i].second, " ", Count(-order[i].first));
   }
-  if (others > 0) absl::StrAppend(&text, ", ", order.size() - kNamedClasses, " other classes ", Count(others));
+  if (others > 0) {
+    const size_t unnamed = order.size() - kNamedClasses;
+    absl::StrAppend(&text, ", ", unnamed, unnamed == 1 ? " other class " : " other classes ", Count(others));
+  }
   return text;
 }
 

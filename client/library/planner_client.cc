@@ -69,11 +69,11 @@ void Receive(PlanStream& stream, const ProgressCall& progress, v1::PlanShotRespo
   google::protobuf::RepeatedPtrField<v1::Decision> decisions;
   while (stream.Read(&part)) {
     if (part.has_progress() && progress) progress(part.progress());
-    for (v1::Decision& decision : *part.mutable_decisions()->mutable_decisions()) decisions.Add()->Swap(&decision);
-    if (part.has_summary()) {
-      answer.Swap(part.mutable_summary());
-      complete = true;
+    if (part.has_decisions()) {  // asked first: naming a part of a oneof makes it that part
+      for (v1::Decision& decision : *part.mutable_decisions()->mutable_decisions()) decisions.Add()->Swap(&decision);
     }
+    complete = complete || part.has_summary();
+    if (part.has_summary()) answer.Swap(part.mutable_summary());
   }
   answer.mutable_plan()->mutable_decisions()->Swap(&decisions);
 }

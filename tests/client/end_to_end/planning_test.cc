@@ -69,7 +69,7 @@ TEST_F(Planning, FiltersShowAPartAndKeepTheTotals) {
 }
 
 TEST_F(Planning, RowsBlocksAndTheLargeWayAnswerAlike) {
-  // 100 objects are some 0.2 MB and go in one message; 4,000 are over 4 MB in either form and go in parts.
+  // 100 objects are some 0.2 MB and go in one message; 4,000 are over 2 MiB in either form and go in parts.
   for (const int objects : {100, 4000}) {
     const v1::Plan rows = PlanOf(Sample(objects, {"--format", "binary"}));
     const v1::Plan blocks = PlanOf(Sample(objects, {"--blocks"}));
