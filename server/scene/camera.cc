@@ -109,7 +109,8 @@ class CameraCheck {
 
   // One value, or one per frame.
   bool CountGood(size_t got, int32_t frame_count, std::string_view field) {
-    if (got == 1 || (frame_count == 0 && got > 0) || got == static_cast<size_t>(frame_count)) return true;
+    const bool per_frame = frame_count == 0 || got == static_cast<size_t>(frame_count);
+    if (got == 1 || (got > 0 && per_frame)) return true;
     Add(field, GotCount(got, frame_count > 1 ? absl::StrCat("1 or ", frame_count) : std::string("1")));
     return false;
   }

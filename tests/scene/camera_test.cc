@@ -114,6 +114,14 @@ TEST(SceneCameras, FocalLengthsAreOneOrOnePerFrameAndAboveZero) {
                           Violation{"cameras[0].focal_mm[2]", "got nan, want a number above 0 and at most 1e+06"}));
 }
 
+TEST(SceneCameras, NoFocalLengthIsAFaultInAShotWithoutFramesToo) {
+  ShotHeader header = MakeHeader();
+  header.frames = {5, 1};
+  header.cameras[0].focal_mm.clear();
+  EXPECT_THAT(Faults(BuildHeader(header)), ElementsAre(Violation{"frames", "got 5 to 1, want last not below first"},
+                                                       Violation{"cameras[0].focal_mm", "got 0, want 1"}));
+}
+
 TEST(SceneCameras, FocusLiesBeyondTheFocalLength) {
   EXPECT_THAT(FaultsWith([](CameraSpec& c) { c.focus_m = {kInfinity}; }), IsEmpty());
   EXPECT_THAT(FaultsWith([](CameraSpec& c) { c.focus_m = {0.036}; }), IsEmpty());
