@@ -77,6 +77,7 @@ bool RowReader::ReadTrack(const v1::MeasuredTrack& track, const std::string& pat
 // True where every camera has its whole track; then figures_ holds them.
 bool RowReader::ReadMeasured(const v1::SceneObject& object, const std::string& path) {
   const auto& cameras = builder_.cameras();
+  if (cameras.empty()) return false;  // none or too many: reported with the header
   tracks_.assign(cameras.size(), kNone);
   bool good = true;
   for (int i = 0; i < object.measured_size(); ++i) {

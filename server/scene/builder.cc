@@ -41,9 +41,9 @@ SceneBuilder::SceneBuilder(const ClassCatalogue& catalogue, const SceneLimits& l
   State& s = *state_;
   CheckHeader(header, catalogue, violations);
   s.shape.frames = CheckFrameRange(header.frames, limits.frames, violations);
-  s.shape.cameras = header.cameras.size();
   s.shape.largest_m = s.limits.largest_m;
   s.scene.cameras = CheckCameras(header.cameras, s.limits, s.shape.frames, violations);
+  s.shape.cameras = s.scene.cameras.size();
   s.scene.pictures = NumberPictures(header.cameras, s.scene.cameras, violations);
   for (const Camera& camera : s.scene.cameras) {
     s.shape.largest_covered_px = std::max(s.shape.largest_covered_px, PicturePx(camera));

@@ -112,7 +112,7 @@ class SceneBuilder {
 
   // Objects sent so far, faulty ones and those beyond the limit included.
   int64_t object_count() const;
-  // Frames of the shot; 0 where the range is faulty. Cameras in the order sent.
+  // Frames of the shot; 0 where the range is faulty. Cameras in the order sent; none where they were too many.
   int32_t frame_count() const;
   const std::vector<Camera>& cameras() const;
 

@@ -261,9 +261,10 @@ class CameraCheck {
 
 std::vector<Camera> CheckCameras(std::span<const CameraSpec> specs, const SceneLimits& limits, int32_t frame_count,
                                  Violations& violations) {
-  if (specs.empty() || specs.size() > static_cast<size_t>(limits.cameras)) {
-    violations.Add("cameras", GotCount(specs.size(), absl::StrCat("1 to ", limits.cameras)));
-  }
+  const auto most = static_cast<size_t>(limits.cameras);
+  const bool too_many = specs.size() > most;
+  if (specs.empty() || too_many) violations.Add("cameras", GotCount(specs.size(), absl::StrCat("1 to ", most)));
+  if (too_many) specs = specs.first(most);
   std::vector<Camera> cameras;
   std::map<std::string_view, size_t> first_use;
   for (size_t i = 0; i < specs.size(); ++i) {
@@ -275,6 +276,7 @@ std::vector<Camera> CheckCameras(std::span<const CameraSpec> specs, const SceneL
                    absl::StrCat("got ", QuotedText(id), ", already used at cameras[", first->second,
                                 "].id, want ids that are unique in the shot"));
   }
+  if (too_many) cameras.clear();  // so that nothing later is as slow as many cameras times many objects
   return cameras;
 }
 
@@ -285,7 +287,7 @@ int32_t NumberPictures(std::span<const CameraSpec> specs, std::vector<Camera>& c
   };
   std::map<std::string_view, Pair> pairs;
   int32_t pictures = 0;
-  for (size_t i = 0; i < specs.size(); ++i) {
+  for (size_t i = 0; i < cameras.size(); ++i) {
     if (specs[i].stereo_pair.empty()) {
       cameras[i].picture = pictures++;
       continue;

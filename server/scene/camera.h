@@ -20,9 +20,10 @@ inline constexpr double kShearedAbove = 1e-4;
 // Largest picture side and overscan, px: absurd beyond.
 inline constexpr int32_t kLargestPicturePx = 65'536;
 
-// Checks all cameras, with field paths "cameras[i]...", and returns one for each that was sent; a camera is usable only
-// if no violation was recorded. frame_count 0: not known, then the number of matrices and focal lengths is not checked.
-// A mirrored camera (negative determinant) is refused: scale is stripped, a mirror image of the shot is not a scale.
+// Checks cameras, with field paths "cameras[i]...", and returns one for each that was sent; none where more were sent
+// than limits.cameras (then only so many were checked). A camera is usable only if no violation was recorded.
+// frame_count 0: not known, then the number of matrices and focal lengths is not checked. A mirrored camera (negative
+// determinant) is refused: scale is stripped, a mirror image of the shot is not a scale.
 std::vector<Camera> CheckCameras(std::span<const CameraSpec> specs, const SceneLimits& limits, int32_t frame_count,
                                  Violations& violations);
 

@@ -187,6 +187,12 @@ TEST(SceneFromProto, MeasuredTracksComeInAnyOrder) {
   EXPECT_EQ(read.scene.measured_at(0, 1, 0).height_px, 20);
 }
 
+TEST(SceneFromProto, TracksOfAShotWithoutCamerasAreNotBlamed) {
+  v1::Shot shot = MeasuredShot();
+  shot.clear_cameras();
+  EXPECT_THAT(ReadShot(shot).violations.listed(), ElementsAre(Violation{"cameras", "got 0, want 1 to 16"}));
+}
+
 TEST(SceneFromProto, MeasuredFaultsNameTheTrackAsSent) {
   v1::Shot shot = MeasuredShot();
   shot.mutable_objects(0)->mutable_measured(1)->set_covered_px(2, -3);

@@ -33,6 +33,7 @@ TEST(SceneCameras, AtLeastOneAndAtMostTheLimit) {
   SceneLimits limits;
   limits.cameras = 2;
   EXPECT_THAT(Faults(BuildHeader(header, limits)), ElementsAre(Violation{"cameras", "got 3, want 1 to 2"}));
+  EXPECT_THAT(BuildHeader(header, limits).scene.cameras, IsEmpty());
 }
 
 TEST(SceneCameras, DuplicateIdsNameBothPlaces) {
