@@ -31,11 +31,12 @@ uint64_t StableHash(std::string_view text) {
   return hash ^ (hash >> 31);
 }
 
-// Prices as integers of one scale, the dearer 1'000'000: only their ratio breaks ties.
+// Prices as integers of one scale, the dearer 20,000: only their ratio breaks ties. A thousandth of the dearer price is
+// still told to a twentieth of itself, and money totals stay far under budget::kMaxTotal.
 std::vector<int64_t> MoneyOf(const RateCard& rates) {
   const double dearest = std::max(rates.money_per_animator_hour, rates.money_per_core_hour);
   if (dearest <= 0) return {0, 0};
-  const auto scaled = [&](double price) { return static_cast<int64_t>(std::llround(price / dearest * 1e6)); };
+  const auto scaled = [&](double price) { return static_cast<int64_t>(std::llround(price / dearest * 2e4)); };
   return {scaled(rates.money_per_animator_hour), scaled(rates.money_per_core_hour)};
 }
 

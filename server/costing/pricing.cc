@@ -58,6 +58,20 @@ void PriceObject(const ClassRates& rates, const Work& work, bool contained, doub
   }
 }
 
+// The yardstick: FULL_RIG on the reference hold through every camera over every frame, seen or not. What an object
+// would cover in frames in which no camera sees it is unknown and counted as nothing.
+void PriceEverythingFull(const Scene& scene, const Legibility& legibility, const RateCard& rates, size_t object,
+                         TierCosts& costs) {
+  const Rate& rate = rates.classes[scene.objects.class_index[object]].tier[static_cast<size_t>(Index(Tier::kFullRig))];
+  Work work;
+  work.animated_s = scene.frames.count() / scene.rate.frames_per_second();
+  work.complexity = scene.objects.complexity[object];
+  work.camera_frames = static_cast<double>(scene.frames.count()) * static_cast<double>(scene.cameras.size());
+  work.megapixels = legibility.rendered_megapixels[object];
+  costs.full_anim_hours[object] = AnimHours(rate, work);
+  costs.full_core_hours[object] = CoreHours(rate, work, rates.renders_to_final);
+}
+
 void TakeOffSpentWork(const Scene& scene, TierCosts& costs) {
   for (const SpentWork& spent : scene.spent) {
     double& hours = costs.anim_hours[spent.object][static_cast<size_t>(Index(spent.tier))];
@@ -94,9 +108,12 @@ TierCosts PriceTiers(const Scene& scene, const Legibility& legibility, const Pol
   costs.core_hours.resize(count);
   costs.animated_frames.resize(count);
   costs.hold.resize(count);
+  costs.full_anim_hours.resize(count);
+  costs.full_core_hours.resize(count);
   for (size_t i = 0; i < count; ++i) {
     const uint16_t class_index = scene.objects.class_index[i];
     costs.hold[i] = PoseHold(policy.catalogue.classes[class_index], style, legibility.height_over_floor[i], fps);
+    PriceEverythingFull(scene, legibility, policy.rates, i, costs);
     if (legibility.seen_frames[i] == 0) continue;
     const FrameSpans spans = AnimatedSpans(legibility.spans_of(i), style, scene.frames);
     costs.animated_frames[i] = static_cast<int32_t>(CountFrames(spans));

@@ -1,4 +1,5 @@
-// What the studio decides and the code obeys: styles, the class catalogue and the rate card, as plain validated structs.
+// What the studio decides and the code obeys: styles, the class catalogue and the rate card, as plain validated
+// structs.
 //
 // policy/ reads them from YAML (config/); every stage may include this file and nothing else of policy/. A value of
 // these types has been validated: stages do not check again. Numbers are invented starting values unless a comment in
@@ -45,17 +46,17 @@ struct Style {
   DepthCurve line_weight;                 // ink line; no points: no line work
   DepthCurve plate_shift;                 // misregistration; no points: none
   DepthKind depth_kind = DepthKind::kApparent;
-  double shutter_fraction = 0;            // share of a frame the shutter is open, 0..1; 0: no motion blur
-  double default_f_number = 0;            // for cameras that give none; 0: such cameras have no lens focus
-  bool lens_focus = false;                // whether defocus may hide detail at all
-  bool any_still_must_hold = true;        // a paused viewer looks anywhere: attention weighs loss only, blur hides none
-  double worst_frame_share = 1;           // k of 2-model section 4, 0..1; 1 where any single still must hold up
-  double worst_octaves = 4;               // figures: a tier coarser than this in any seen frame is not for sale, > 0
-  double full_contrast_de00 = 20;         // colour difference at which contrast softens nothing any more, > 0
-  double smallest_covered_px = 1;         // seen at all from more covered pixels than this (image plus overscan), >= 0
+  double shutter_fraction = 0;      // share of a frame the shutter is open, 0..1; 0: no motion blur
+  double default_f_number = 0;      // for cameras that give none; 0: such cameras have no lens focus
+  bool lens_focus = false;          // whether defocus may hide detail at all
+  bool any_still_must_hold = true;  // a paused viewer looks anywhere: attention weighs loss only, blur hides none
+  double worst_frame_share = 1;     // k of 2-model section 4, 0..1; 1 where any single still must hold up
+  double worst_octaves = 4;         // figures: a tier coarser than this in any seen frame is not for sale, > 0
+  double full_contrast_de00 = 20;   // colour difference at which contrast softens nothing any more, > 0
+  double smallest_covered_px = 1;   // seen at all from more covered pixels than this (image plus overscan), >= 0
 
-  int32_t handle_frames = 8;              // animated before and after what is seen, >= 0
-  int32_t settle_frames = 12;             // gaps up to this are animated through, >= 0
+  int32_t handle_frames = 8;                  // animated before and after what is seen, >= 0
+  int32_t settle_frames = 12;                 // gaps up to this are animated through, >= 0
   std::vector<int32_t> holds = {1, 2, 3, 4};  // frames a pose may stay, rising, first is 1
 };
 
@@ -93,32 +94,32 @@ struct ClassCatalogue {
 // ---- Rate card ---------------------------------------------------------------------------------------------------
 
 struct Rate {
-  double setup_hours = 0;              // once per object
-  double hours_per_second = 0;         // animation hours per animated second on the reference hold
-  double core_s_per_frame = 0;         // render core-seconds per seen frame and camera
-  double core_s_per_megapixel = 0;     // and per covered megapixel
-  double memory_mb = 0;                // per frame, once per asset
-  double hours_cv = 0;                 // coefficients of variation of the figures above, >= 0
+  double setup_hours = 0;           // once per object
+  double hours_per_second = 0;      // animation hours per animated second on the reference hold
+  double core_s_per_frame = 0;      // render core-seconds per seen frame and camera
+  double core_s_per_megapixel = 0;  // and per covered megapixel
+  double memory_mb = 0;             // per frame, once per asset
+  double hours_cv = 0;              // coefficients of variation of the figures above, >= 0
   double core_cv = 0;
 };
 
 struct ClassRates {
-  PerTier<Rate> tier;          // OMITTED is all zero
-  double paint_in_hours = 0;   // once, for drawing a contained object into or onto its container
+  PerTier<Rate> tier;         // OMITTED is all zero
+  double paint_in_hours = 0;  // once, for drawing a contained object into or onto its container
 };
 
 struct RateCard {
   std::string name;
-  std::vector<ClassRates> classes;        // same order as ClassCatalogue::classes
-  double money_per_animator_hour = 0;     // any one currency
+  std::vector<ClassRates> classes;     // same order as ClassCatalogue::classes
+  double money_per_animator_hour = 0;  // any one currency
   double money_per_core_hour = 0;
-  int32_t reference_hold = 2;             // the hold the hours are quoted on
-  double hold_exponent = 0.7;             // g: hours scale with (hold / reference_hold)^-g
-  double base_core_s_per_frame = 0;       // a frame costs this whatever is in it, per camera
-  double renders_to_final = 3;            // times a frame is rendered before it is final, >= 1
+  int32_t reference_hold = 2;                   // the hold the hours are quoted on
+  double hold_exponent = 0.7;                   // g: hours scale with (hold / reference_hold)^-g
+  double base_core_s_per_frame = 0;             // a frame costs this whatever is in it, per camera
+  double renders_to_final = 3;                  // times a frame is rendered before it is final, >= 1
   double show_cv_hours = 0, shot_cv_hours = 0;  // coefficients of variation of the common factors
   double show_cv_core = 0, shot_cv_core = 0;
-  double hours_per_animator_week = 40;    // for reading hours in weeks
+  double hours_per_animator_week = 40;  // for reading hours in weeks
 };
 
 // ---- All of it ---------------------------------------------------------------------------------------------------

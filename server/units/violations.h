@@ -30,7 +30,7 @@ class Violations {
   }
 
   bool empty() const { return count_ == 0; }
-  size_t count() const { return count_; }                         // all faults found
+  size_t count() const { return count_; }                           // all faults found
   const std::vector<Violation>& listed() const { return listed_; }  // the first kListed of them, in order found
 
  private:

@@ -35,8 +35,8 @@ TEST(Quanta, VisibleLossNeverRoundsToNone) {
 }
 
 TEST(Quanta, HoursRoundToNearestAndSaturate) {
-  EXPECT_EQ(HoursQuanta(1.5), 1'500'000'000);  // 1.5 / 1e-9
-  EXPECT_EQ(HoursQuanta(1.4e-9), 1);
+  EXPECT_EQ(HoursQuanta(1.5), 1'500'000);  // 1.5 / 1e-6
+  EXPECT_EQ(HoursQuanta(1.4e-6), 1);
   EXPECT_EQ(HoursQuanta(1e300), budget::kMaxTotal);
   EXPECT_EQ(LossQuanta(1e300), budget::kMaxTotal);
 }
@@ -61,15 +61,14 @@ TEST(BuildChoice, LaysRowsOutByNodeTierAndResource) {
   const budget::Problem& problem = choice.problem;
   EXPECT_THAT(problem.loss, ElementsAre(30'000'000'000, 20'000'000'000, 10'000'000'000, 0));
   // anim, core of OMITTED, COLOUR_PATCH, PROXY, FULL_RIG: 0 0 1 0.5 2 1 4 2 hours.
-  EXPECT_THAT(problem.cost, ElementsAre(0, 0, 1'000'000'000, 500'000'000, 2'000'000'000, 1'000'000'000, 4'000'000'000,
-                                        2'000'000'000));
+  EXPECT_THAT(problem.cost, ElementsAre(0, 0, 1'000'000, 500'000, 2'000'000, 1'000'000, 4'000'000, 2'000'000));
   EXPECT_EQ(problem.resources, kResources);
   EXPECT_FALSE(problem.capacity[kAnimHours].has_value());
 }
 
 TEST(BuildChoice, MoneyKeepsTheRatioOfPrices) {
   // 50 an animator-hour, 0.05 a core-hour: 1000 to 1.
-  EXPECT_THAT(Build(MakeSmallShot({{.id = "a"}})).problem.money, ElementsAre(1'000'000, 1'000));
+  EXPECT_THAT(Build(MakeSmallShot({{.id = "a"}})).problem.money, ElementsAre(20'000, 20));
 }
 
 TEST(BuildChoice, LossesAtAnotherPhiScaleAreThatScales) {

@@ -44,9 +44,9 @@ Budgets TightBudgets(const v1::Shot& shot) {
 std::string Bytes(const v1::Shot& shot, const PlanCall& call) {
   const auto planned = PlanOrFail(SceneOf(shot), call);
   if (planned == nullptr) return "";
-  v1::Plan plan;
-  ToProto(*planned, plan);
-  return plan.SerializeAsString();
+  v1::PlanShotResponse response;
+  ToProto(*planned, {}, response);
+  return response.plan().SerializeAsString();
 }
 
 TEST(PlanShot, BytesAreTheSameOnAnyNumberOfThreads) {

@@ -1,0 +1,50 @@
+// Where work waits: three lanes, each with as many threads as the daemon may compute with.
+//
+// One lane would let a plan of minutes keep an artist's small shot waiting. With three, the operating system shares the
+// cores out among whatever runs; a plan takes fewer threads the more plans there are.
+
+#ifndef SCANTLING_SERVER_RPC_LANES_H_
+#define SCANTLING_SERVER_RPC_LANES_H_
+
+#include <atomic>
+#include <cstddef>
+
+#include "grpcpp/support/status.h"
+#include "server/rpc/worker_pool.h"
+
+namespace scantling {
+
+struct Lanes {
+  // Calls that may wait in a lane before new ones are sent away; each holds its request in memory.
+  static constexpr size_t kMostWaiting = 1000;
+
+  // threads >= 1: all that plans may use together.
+  explicit Lanes(int threads) : threads(threads), small(threads), large(threads), parts(threads) {}
+
+  static grpc::Status Busy();
+
+  const int threads;
+  std::atomic<int> plans{0};  // running now
+  WorkerPool small;           // unary calls
+  WorkerPool large;           // plans of large shots
+  WorkerPool parts;           // taking in and sending out pieces of large shots
+};
+
+// A plan's share of the threads, from its start to its end.
+class ThreadShare {
+ public:
+  explicit ThreadShare(Lanes& lanes);
+  ~ThreadShare();
+  ThreadShare(const ThreadShare&) = delete;
+  ThreadShare& operator=(const ThreadShare&) = delete;
+
+  int threads() const { return threads_; }  // >= 1
+
+ private:
+  Lanes& lanes_;
+  int threads_;
+};
+
+}  // namespace scantling
+
+#endif  // SCANTLING_SERVER_RPC_LANES_H_
