@@ -1,0 +1,49 @@
+#!/usr/bin/env bash
+# Installs what is missing, builds, and measures. Ratios first, absolute figures beside them, both of the same run.
+#   deploy/bench.sh [view|budget|whole|all]
+#     view    measuring boxes against plain scalar code
+#     budget  the solver against a general one (CBC) at 1,000 and 10,000 objects, then alone up to 1,000,000
+#     whole   the whole plan of the demonstration shot, its split by stage, and peak memory of 100,000 objects
+#   BENCH_SHORT=1  fewer runs and smaller sizes: all of it in under four minutes, after the build
+set -eu
+cd "$(dirname "$0")/.."
+part=${1:-all}
+case "$part" in
+  view | budget | whole | all) ;;
+  *) echo "bench.sh: got part '$part', want view, budget, whole or all" >&2; exit 2 ;;
+esac
+deploy/install.sh build test
+
+cmake --preset release >/dev/null
+cmake --build --preset release -j "$(nproc)" --target bench_view bench_budget bench_whole >&2
+build=build/release
+
+# What the view stage was compiled with: the options of one of its files, without paths.
+flags() {
+  grep -o '"command": "[^"]*view/measure\.cc' "$build/compile_commands.json" | head -n 1 | tr ' ' '\n' |
+    grep -E '^-(O|f|m|std|W|D)' | tr '\n' ' '
+}
+
+echo "machine   $(lscpu | sed -n 's/^Model name: *//p' | head -n 1), $(nproc) processors," \
+  "$(awk '/MemTotal/ {printf "%.1f GiB", $2 / 1048576}' /proc/meminfo), Linux $(uname -r)"
+echo "load      $(cut -d ' ' -f 1-3 /proc/loadavg) before the first run"
+echo "compiler  $("$(sed -n 's/^CMAKE_CXX_COMPILER:[A-Z]*=//p' "$build/CMakeCache.txt")" --version | head -n 1)"
+echo "flags     $(flags)"
+echo "commit    $(git rev-parse --short HEAD 2>/dev/null || echo unknown)"
+
+seeds=3 largest=1000000 cbc_cap_s=60 runs=5
+[ "${BENCH_SHORT:-0}" = 1 ] && seeds=1 largest=10000 cbc_cap_s=8 runs=3
+wanted() { [ "$part" = "$1" ] || [ "$part" = all ]; }
+
+if wanted view; then
+  echo "== view"
+  "$build/bin/bench_view"
+fi
+if wanted budget; then
+  echo "== budget"
+  "$build/bin/bench_budget" "$seeds" "$largest" "$cbc_cap_s"
+fi
+if wanted whole; then
+  echo "== whole"
+  "$build/bin/bench_whole" all "$runs"
+fi
