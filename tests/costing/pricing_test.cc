@@ -82,6 +82,22 @@ TEST(PriceTiers, ObjectNeverSeenCostsNothing) {
   EXPECT_THAT(costs.animated_frames, ElementsAre(0));
 }
 
+TEST(PriceTiers, EverythingFullCountsEveryFrameSeenOrNot) {
+  World world(std::vector<FrameSpans>(1));  // never seen
+  world.scene.frames = {1001, 1096};        // 96 frames, 4 s at 24 a second
+  const TierCosts costs = world.Price();
+  EXPECT_DOUBLE_EQ(costs.full_anim_hours[0], 4 + 12 * 4);
+  // 2 renders * 36 core-s * 96 frames * cameras / 3600; no camera sees it, so no area.
+  EXPECT_DOUBLE_EQ(costs.full_core_hours[0], 1.92 * static_cast<double>(world.scene.cameras.size()));
+}
+
+TEST(PriceTiers, EverythingFullIsNotLessenedBySpentWork) {
+  World world({{{1001, 1048}}});
+  const double before = world.Price().full_anim_hours[0];
+  world.scene.spent = {{0, Tier::kFullRig, 20}};
+  EXPECT_EQ(world.Price().full_anim_hours[0], before);
+}
+
 TEST(PriceTiers, PatchOfAContainedObjectIsPaintedIn) {
   World world({{{1001, 1048}}, {{1001, 1048}}});
   world.scene.objects.container[1] = 0;

@@ -42,6 +42,7 @@ absl::StatusOr<std::unique_ptr<PlannedShot>> TryPlan(Scene scene, const PlanCall
   PlanRequest request;
   request.budgets = call.budgets;
   request.threads = call.threads;
+  request.target_gap = call.target_gap;
   return PlanShot(std::move(scene), {ShippedPolicy(), *style, stop, {}}, request, faults);
 }
 

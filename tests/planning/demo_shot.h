@@ -24,6 +24,7 @@ struct PlanCall {
   Budgets budgets;
   std::string style = "ink";
   int threads = 2;
+  double target_gap = 1e-6;
 };
 
 // Fails the test and returns nullptr where no plan comes back.
