@@ -55,11 +55,9 @@ int Serve(const Settings& settings, const ListenAddress& listen, const Policy& p
              {"rate_card", policy.rates.name}});
   std::cout << "scantlingd listening on " << (*server)->address() << std::endl;
 
-  ServeUntilDrained({**server, [&] { running.CancelAll(); }, [&] { return static_cast<int64_t>(running.count()); }},
-                    signals,
-                    {std::chrono::milliseconds(config.drain_pause_ms),
-                     std::chrono::milliseconds(config.drain_deadline_ms)},
-                    log);
+  ServeUntilDrained(
+      {**server, [&] { running.CancelAll(); }, [&] { return static_cast<int64_t>(running.count()); }}, signals,
+      {std::chrono::milliseconds(config.drain_pause_ms), std::chrono::milliseconds(config.drain_deadline_ms)}, log);
   server->reset();
   RouteGrpcLog(nullptr);
   return kExitDone;
