@@ -83,6 +83,7 @@ grpc::Status LargeShot::Take(const v1::PlanLargeShotRequest& part) {
 grpc::Status LargeShot::TakeStart(const v1::PlanLargeShotRequest::Start& start) {
   const v1::Shot& shot = start.shot();
   options_ = start.options();
+  call_.record.shot_id = shot.shot_id();
   intake_ = std::make_unique<Intake>(parts_, HeaderFromProto(shot, violations_), violations_);
   asked_ = ReadAsked(options_, shot.style(), parts_.policy, violations_);
   AddInterests(shot, intake_->builder, violations_);

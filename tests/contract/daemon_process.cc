@@ -15,7 +15,6 @@
 
 #include "grpcpp/create_channel.h"
 #include "grpcpp/security/credentials.h"
-#include "grpcpp/support/channel_arguments.h"
 #include "tests/contract/wait_until.h"
 
 namespace scantling::testing {
@@ -50,7 +49,8 @@ TemporaryFolder::~TemporaryFolder() {
 }
 
 DaemonProcess::DaemonProcess(const std::vector<std::string>& arguments) {
-  std::vector<std::string> words = {SCANTLINGD_PROGRAM, "--config-dir", SCANTLING_SOURCE_DIR "/config", "--drain-pause-ms", "0"};
+  std::vector<std::string> words = {SCANTLINGD_PROGRAM, "--config-dir", SCANTLING_SOURCE_DIR "/config",
+                                    "--drain-pause-ms", "0"};
   words.insert(words.end(), arguments.begin(), arguments.end());
   const std::string out = folder_.path() + "/out";
   const std::string err = folder_.path() + "/err";
@@ -77,8 +77,17 @@ const std::string& DaemonProcess::Address() {
   return address_;
 }
 
-std::shared_ptr<grpc::Channel> DaemonProcess::Channel() {
-  grpc::ChannelArguments arguments;
+std::shared_ptr<grpc::Channel> DaemonProcess::Channel() { return Connect({}); }
+
+std::shared_ptr<grpc::Channel> DaemonProcess::NarrowChannel() {
+  grpc::ChannelArguments narrow;
+  narrow.SetInt(GRPC_ARG_HTTP2_STREAM_LOOKAHEAD_BYTES, 65536);
+  narrow.SetInt(GRPC_ARG_HTTP2_BDP_PROBE, 0);
+  return Connect(narrow);
+}
+
+std::shared_ptr<grpc::Channel> DaemonProcess::Connect(const grpc::ChannelArguments& further) {
+  grpc::ChannelArguments arguments = further;
   arguments.SetInt(GRPC_ARG_ENABLE_HTTP_PROXY, 0);
   arguments.SetMaxReceiveMessageSize(-1);
   arguments.SetMaxSendMessageSize(-1);

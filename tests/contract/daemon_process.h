@@ -12,6 +12,7 @@
 #include <vector>
 
 #include "grpcpp/channel.h"
+#include "grpcpp/support/channel_arguments.h"
 #include "scantling/v1/shot_planner.grpc.pb.h"
 
 namespace scantling::testing {
@@ -43,6 +44,8 @@ class DaemonProcess {
   const std::string& Address();
 
   std::shared_ptr<grpc::Channel> Channel();
+  // A client that takes 64 KiB of a stream unread and no more.
+  std::shared_ptr<grpc::Channel> NarrowChannel();
   std::unique_ptr<v1::ShotPlanner::Stub> Planner() { return v1::ShotPlanner::NewStub(Channel()); }
 
   void Signal(int number) const;
@@ -54,6 +57,7 @@ class DaemonProcess {
   pid_t pid() const { return pid_; }
 
  private:
+  std::shared_ptr<grpc::Channel> Connect(const grpc::ChannelArguments& further);
   std::string Read(const std::string& path) const;
 
   TemporaryFolder folder_;

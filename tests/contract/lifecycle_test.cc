@@ -13,7 +13,7 @@
 #include <future>
 #include <thread>
 
-#include "health.grpc.pb.h"
+#include "proto/health.grpc.pb.h"
 #include "tests/contract/daemon_process.h"
 #include "tests/contract/shots.h"
 #include "tests/contract/wait_until.h"
@@ -196,8 +196,7 @@ TEST(End, RunningCallIsFinishedNotCut) {
 }
 
 TEST(End, SecondSignalHastens) {
-  DaemonProcess daemon(
-      {"--listen", "127.0.0.1:0", "--drain-pause-ms", "600000", "--drain-deadline-ms", "3600000"});
+  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--drain-pause-ms", "600000", "--drain-deadline-ms", "3600000"});
   const auto planner = daemon.Planner();
   grpc::ClientContext context;
   const auto stream = planner->PlanLargeShot(&context);  // and then says nothing more
@@ -210,9 +209,9 @@ TEST(End, SecondSignalHastens) {
   daemon.Signal(SIGTERM);  // ends the pause
   EXPECT_EQ(daemon.WaitForEnd(milliseconds(300)), std::nullopt) << "the stream still runs";
   daemon.Signal(SIGTERM);  // cancels what runs
-  EXPECT_EQ(daemon.WaitForEnd(), 0);
   while (stream->Read(&answer)) continue;
   EXPECT_EQ(stream->Finish().error_code(), grpc::StatusCode::CANCELLED);
+  EXPECT_EQ(daemon.WaitForEnd(), 0);
 }
 
 TEST(End, DrainDeadlineCutsWhatRunsOn) {
@@ -234,8 +233,8 @@ TEST(End, DaemonGoesWithTheProcessThatStartedIt) {
   const std::string config = SCANTLING_SOURCE_DIR "/config";
   // A shell starts the daemon, waits for its socket, and goes.
   const std::string script = program + " --config-dir " + config + " --exit-with-parent --listen unix:" + socket_path +
-                             " >" + folder.path() + "/out 2>&1 & echo $! >" + folder.path() +
-                             "/pid; while ! [ -S " + socket_path + " ]; do sleep 0.05; done";
+                             " >" + folder.path() + "/out 2>&1 & echo $! >" + folder.path() + "/pid; while ! [ -S " +
+                             socket_path + " ]; do sleep 0.05; done";
   ASSERT_EQ(std::system(script.c_str()), 0);
   pid_t pid = 0;
   std::ifstream(folder.path() + "/pid") >> pid;

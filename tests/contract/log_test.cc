@@ -55,11 +55,13 @@ TEST(JsonLog, EveryLineParsesAndTellsOfTheCall) {
   EXPECT_EQ(calls[0]["shot"], "qy_010");
   EXPECT_EQ(calls[0]["objects"], 5);
   EXPECT_EQ(calls[0]["frames"], 24);
-  for (const char* field : {"ms", "wait_ms", "measuring_ms", "pricing_ms", "choosing_ms", "solving_ms", "answering_ms"}) {
+  for (const char* field :
+       {"ms", "wait_ms", "measuring_ms", "pricing_ms", "choosing_ms", "solving_ms", "answering_ms"}) {
     ASSERT_TRUE(calls[0].contains(field)) << field;
     EXPECT_GE(calls[0][field].get<double>(), 0) << field;
   }
-  EXPECT_EQ(calls[1]["shot"], kHostileId);
+  EXPECT_EQ(calls[1]["shot"], kHostileId);  // refused for its control characters, and logged as it was sent
+  EXPECT_EQ(calls[1]["status"], "INVALID_ARGUMENT");
   EXPECT_EQ(calls[2]["status"], "INVALID_ARGUMENT");
   EXPECT_TRUE(calls[2].contains("message"));
 }
@@ -69,7 +71,7 @@ TEST(HumanLog, NothingSentBreaksALine) {
   PlanNamed(daemon, kHostileId, "person");
   const std::vector<std::string> lines = Lines(daemon.Log());
   ASSERT_EQ(lines.size(), 2u) << daemon.Log();  // listening, call
-  EXPECT_THAT(lines[1], ::testing::HasSubstr("call method=PlanShot status=OK shot=\"qy\\\"010\\\"\\n{"));
+  EXPECT_THAT(lines[1], ::testing::HasSubstr("call method=PlanShot status=INVALID_ARGUMENT shot=\"qy\\\"010\\\"\\n{"));
 }
 
 TEST(HumanLog, LevelHoldsBackWhatIsBelow) {

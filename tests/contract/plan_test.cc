@@ -6,6 +6,8 @@
 #include <algorithm>
 #include <random>
 
+#include "google/rpc/error_details.pb.h"
+#include "google/rpc/status.pb.h"
 #include "tests/contract/daemon_process.h"
 #include "tests/contract/shots.h"
 
@@ -30,9 +32,20 @@ Answer PlanOver(DaemonProcess& daemon, const v1::Shot& shot, const v1::PlanOptio
 
 std::string BytesOf(const v1::Plan& plan) { return plan.SerializeAsString(); }
 
-v1::PlanOptions AnimHours(double hours) {
+// A budget that makes the plan give something up: halfway between the least that a plan takes, which the refusal of a
+// budget of nothing tells, and what a plan without visible loss takes.
+v1::PlanOptions Binding(DaemonProcess& daemon, const v1::Shot& shot) {
   v1::PlanOptions options;
-  options.set_anim_hours(hours);
+  const Answer unseen = PlanOver(daemon, shot, options);
+  EXPECT_TRUE(unseen.status.ok()) << unseen.status.error_message();
+  options.set_anim_hours(0);
+  const Answer refused = PlanOver(daemon, shot, options);
+  google::rpc::Status details;
+  google::rpc::ErrorInfo info;
+  EXPECT_TRUE(details.ParseFromString(refused.status.error_details()));
+  EXPECT_TRUE(details.details_size() > 0 && details.details(0).UnpackTo(&info)) << refused.status.error_message();
+  const double least = std::stod(info.metadata().at("least_anim_hours"));
+  options.set_anim_hours((least + unseen.response.plan().totals().plan().anim_hours().mean()) / 2);
   return options;
 }
 
@@ -61,7 +74,9 @@ TEST_F(Planning, WhatNoCameraSeesIsOmittedAndTheLeadIsMade) {
       EXPECT_EQ(decision.tier(), v1::OMITTED);
       EXPECT_EQ(decision.reason(), v1::OFF_SCREEN);
     }
-    if (decision.object_id() == "lamplighter") EXPECT_EQ(decision.tier(), v1::FULL_RIG);
+    if (decision.object_id() == "lamplighter") {
+      EXPECT_EQ(decision.tier(), v1::FULL_RIG);
+    }
   }
 }
 
@@ -76,7 +91,7 @@ TEST_F(Planning, StageTimesComeWithThePlan) {
 TEST_F(Planning, StreamedPlanEqualsUnaryPlanByteForByte) {
   // 4,500 objects: three messages of decisions, the last not full.
   const v1::Shot crowd = Crowd(4500, 8);
-  const v1::PlanOptions options = AnimHours(500);
+  const v1::PlanOptions options = Binding(daemon_, crowd);
   const Answer unary = PlanOver(daemon_, crowd, options);
   ASSERT_TRUE(unary.status.ok()) << unary.status.error_message();
   const StreamedPlan streamed = PlanByStream(*daemon_.Planner(), PartsOf(BlocksOf(crowd, 700), options));
@@ -107,17 +122,19 @@ TEST_F(Planning, OrderOfSendingChangesNoByte) {
   std::mt19937 random(7);
   std::shuffle(shuffled.mutable_objects()->pointer_begin(), shuffled.mutable_objects()->pointer_end(), random);
   ASSERT_NE(shuffled.objects(0).id(), crowd.objects(0).id());
-  const v1::PlanOptions options = AnimHours(60);
+  const v1::PlanOptions options = Binding(daemon_, crowd);
   const Answer straight = PlanOver(daemon_, crowd, options);
   ASSERT_TRUE(straight.status.ok()) << straight.status.error_message();
+  EXPECT_GT(straight.response.plan().totals().loss(), 0) << "the budget must bind";
   EXPECT_EQ(BytesOf(PlanOver(daemon_, shuffled, options).response.plan()), BytesOf(straight.response.plan()));
 }
 
 TEST_F(Planning, ThreadCountAndRestartChangeNoByte) {
   const v1::Shot crowd = Crowd(1200, 8);
-  const v1::PlanOptions options = AnimHours(150);
+  const v1::PlanOptions options = Binding(daemon_, crowd);
   const Answer two = PlanOver(daemon_, crowd, options);
   ASSERT_TRUE(two.status.ok()) << two.status.error_message();
+  EXPECT_GT(two.response.plan().totals().loss(), 0) << "the budget must bind";
   DaemonProcess single({"--listen", "127.0.0.1:0", "--threads", "1"});
   EXPECT_EQ(BytesOf(PlanOver(single, crowd, options).response.plan()), BytesOf(two.response.plan()));
 }

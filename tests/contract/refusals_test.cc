@@ -101,10 +101,10 @@ TEST_F(Refusals, OptionsOutOfRange) {
   const Refused refused = Plan(TinyShot(), options);
   EXPECT_EQ(refused.code, grpc::StatusCode::INVALID_ARGUMENT);
   EXPECT_EQ(refused.reason, "OPTIONS_INVALID");
-  EXPECT_EQ(refused.faults, (std::map<std::string, std::string>{
-                                {"options.anim_hours", "got -1, want a number from 0 to 1e+09"},
-                                {"options.core_hours", "got inf, want a number from 0 to 1e+09"},
-                                {"options.target_gap", "got nan, want a number from 0 to 1"}}));
+  EXPECT_EQ(refused.faults,
+            (std::map<std::string, std::string>{{"options.anim_hours", "got -1, want a number from 0 to 1e+09"},
+                                                {"options.core_hours", "got inf, want a number from 0 to 1e+09"},
+                                                {"options.target_gap", "got nan, want a number from 0 to 1"}}));
 }
 
 TEST_F(Refusals, UnknownStyleNamesTheKnownOnes) {
@@ -113,8 +113,9 @@ TEST_F(Refusals, UnknownStyleNamesTheKnownOnes) {
   Refused refused = Plan(TinyShot(), options);
   EXPECT_EQ(refused.code, grpc::StatusCode::INVALID_ARGUMENT);
   EXPECT_EQ(refused.reason, "STYLE_UNKNOWN");
-  EXPECT_EQ(refused.faults,
-            (std::map<std::string, std::string>{{"options.style", "got \"woodcut\", want one of ink, lensed, painted"}}));
+  EXPECT_EQ(
+      refused.faults,
+      (std::map<std::string, std::string>{{"options.style", "got \"woodcut\", want one of ink, lensed, painted"}}));
   v1::Shot shot = TinyShot();
   shot.set_style("etching");
   refused = Plan(shot);

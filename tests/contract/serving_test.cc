@@ -7,8 +7,8 @@
 #include <set>
 
 #include "google/protobuf/descriptor.pb.h"
-#include "health.grpc.pb.h"
-#include "reflection.grpc.pb.h"
+#include "proto/health.grpc.pb.h"
+#include "proto/reflection.grpc.pb.h"
 #include "tests/contract/daemon_process.h"
 #include "tests/contract/shots.h"
 
@@ -49,8 +49,8 @@ ServerReflectionResponse Reflect(DaemonProcess& daemon, const ServerReflectionRe
 }
 
 TEST_F(Serving, HealthAnswersForEveryServiceAndForTheWhole) {
-  for (const char* name : {"", "scantling.v1.ShotPlanner", "grpc.health.v1.Health",
-                           "grpc.reflection.v1alpha.ServerReflection"}) {
+  for (const char* name :
+       {"", "scantling.v1.ShotPlanner", "grpc.health.v1.Health", "grpc.reflection.v1alpha.ServerReflection"}) {
     EXPECT_EQ(HealthOf(daemon_, name), HealthCheckResponse::SERVING) << name;
   }
   EXPECT_EQ(HealthOf(daemon_, "scantling.v1.NoSuchService"), HealthCheckResponse::SERVICE_UNKNOWN);
@@ -60,7 +60,8 @@ TEST_F(Serving, ReflectionListsTheServices) {
   ServerReflectionRequest request;
   request.set_list_services("*");
   std::set<std::string> names;
-  for (const auto& service : Reflect(daemon_, request).list_services_response().service()) names.insert(service.name());
+  const ServerReflectionResponse response = Reflect(daemon_, request);
+  for (const auto& service : response.list_services_response().service()) names.insert(service.name());
   EXPECT_THAT(names, ::testing::IsSupersetOf({"scantling.v1.ShotPlanner", "grpc.health.v1.Health",
                                               "grpc.reflection.v1alpha.ServerReflection"}));
 }

@@ -6,6 +6,8 @@
 #include <string>
 #include <thread>
 
+#include "absl/strings/str_cat.h"
+
 namespace scantling::testing {
 namespace {
 
@@ -96,7 +98,7 @@ v1::Shot Crowd(int count, int frames) {
   for (int i = 0; i < count; ++i) {
     const double z = -8 - 3.0 * (i / kPerRow);
     const double x = (i % kPerRow - kPerRow / 2) * 0.02 * -z;
-    v1::SceneObject& object = AddStanding(shot, "p" + std::to_string(i), "person", x, z);
+    v1::SceneObject& object = AddStanding(shot, absl::StrCat("p", i), "person", x, z);
     if (i % 2 == 0) continue;
     object.clear_transform();
     for (int frame = 0; frame < frames; ++frame) {

@@ -13,7 +13,8 @@ namespace scantling::testing {
 // A camera at eye height looking down -Z, 24 frames, and no objects.
 v1::Shot EmptyStage();
 
-// The stage with a lead five metres away, two people, a ferry with one of them aboard, and one person behind the camera.
+// The stage with a lead five metres away, two people, a ferry with one of them aboard, and one person behind the
+// camera.
 v1::Shot TinyShot();
 
 // `count` people in rows on the stage, `frames` long; every second one walks. Ids, sizes and places follow from the
