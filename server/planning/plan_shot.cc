@@ -6,6 +6,7 @@
 
 #include "server/planning/plan_shot.h"
 
+#include <algorithm>
 #include <utility>
 
 #include "server/planning/measure.h"
@@ -32,6 +33,18 @@ class StageTimer {
   std::vector<StageClock>& clocks_;
   Stop::Clock::time_point begin_ = Stop::Clock::now();
 };
+
+// How hard to branch. Measured on the demonstration shot with 70% of a budget: at 1,500 objects 20,000 visits took 1.8
+// s and moved the bound in its third digit only after the first 2,000 (0.35 s); at 10,000 objects 200 visits took 0.2 s
+// and brought the gap of a core-hour budget from 7e-4 to 2.5e-5. So: about two million node visits in all, no fewer
+// than 200.
+budget::Effort EffortFor(const budget::Problem& problem, double target_gap) {
+  budget::Effort effort;
+  effort.target_gap = target_gap;
+  effort.branch_nodes = std::clamp<int64_t>(2'000'000 / std::max<int64_t>(problem.size(), 1), 200, 2'000);
+  effort.branch_size = 40'000;
+  return effort;
+}
 
 std::optional<int64_t> Capacity(const std::optional<double>& hours) {
   if (!hours) return std::nullopt;
@@ -73,9 +86,7 @@ absl::Status SolveUnseen(const Stop& stop, PlannedShot& shot) {
 absl::Status SolveBudget(const PlanRequest& request, const Stop& stop, PlannedShot& shot, PlanFaults& faults) {
   budget::Problem& problem = shot.choice.problem;
   problem.capacity = {Capacity(request.budgets.anim_hours), Capacity(request.budgets.core_hours)};
-  budget::Effort effort;
-  effort.target_gap = request.target_gap;
-  absl::StatusOr<budget::Solution> solved = budget::Solve(problem, effort, stop);
+  absl::StatusOr<budget::Solution> solved = budget::Solve(problem, EffortFor(problem, request.target_gap), stop);
   if (absl::IsFailedPrecondition(solved.status())) faults.no_plan = WhatWouldFit(problem, stop);
   if (!solved.ok()) return solved.status();
   shot.solution = *std::move(solved);

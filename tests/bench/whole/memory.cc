@@ -2,7 +2,7 @@
 //
 // Three processes, so that the peak is that of reading and planning alone: the first child makes the shot and writes
 // its header and its blocks one after another, length before content, to a file without a name; the second reads them
-// back one by one, plans, and writes the plan as a message; this one waits and asks the system for the second child's
+// back one by one and plans; this one waits and asks the system for the second child's
 // largest resident set (wait4; Linux counts it in KiB). A forked child begins with the little its parent holds.
 
 #include <google/protobuf/io/zero_copy_stream_impl.h>
