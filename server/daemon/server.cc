@@ -3,8 +3,6 @@
 
 #include "server/daemon/server.h"
 
-#include <unistd.h>
-
 #include <optional>
 
 #include "absl/strings/str_cat.h"
@@ -56,16 +54,11 @@ absl::StatusOr<std::unique_ptr<RunningServer>> RunningServer::Start(const Listen
     return absl::UnavailableError(absl::StrCat("cannot listen on ", address.text, "; is it taken?"));
   }
   running->address_ = address.is_socket() ? address.text : WithPort(address.text, port);
-  running->socket_path_ = address.socket_path;
   grpc::HealthCheckServiceInterface* health = running->server_->GetHealthCheckService();
   health->SetServingStatus(true);  // "" and whatever is named so far
   for (const NamedService& service : services) health->SetServingStatus(service.name, true);
   for (const char* name : {kHealthName, kReflectionName}) health->SetServingStatus(name, true);
   return running;
-}
-
-RunningServer::~RunningServer() {
-  if (!socket_path_.empty()) unlink(socket_path_.c_str());
 }
 
 void RunningServer::StopServing() { server_->GetHealthCheckService()->SetServingStatus(false); }

@@ -27,8 +27,6 @@ class RunningServer {
   static absl::StatusOr<std::unique_ptr<RunningServer>> Start(const ListenAddress& address,
                                                               const std::vector<NamedService>& services,
                                                               int32_t max_message_bytes);
-  ~RunningServer();
-
   // Where it listens in truth: port 0 replaced by the real one.
   const std::string& address() const { return address_; }
 
@@ -36,14 +34,13 @@ class RunningServer {
   void StopServing();
 
   // Takes no new calls, waits until running ones have ended, cancels what runs after `patience`. Returns when all have
-  // ended. Once.
+  // ended. Once. gRPC removes the socket file.
   void Shutdown(std::chrono::milliseconds patience);
 
  private:
   RunningServer() = default;
 
   std::string address_;
-  std::string socket_path_;
   std::unique_ptr<grpc::Server> server_;
 };
 

@@ -103,7 +103,10 @@ grpc::Status LargeShot::TakeObjects(const v1::PlanLargeShotRequest& part) {
   }
   if (part.has_block()) AddBlock(part.block(), absl::StrCat("blocks[", intake_->blocks++, "]"), intake_->builder);
   call_.record.objects = intake_->builder.object_count();
-  return grpc::Status::OK;
+  if (call_.record.objects <= parts_.limits.objects) return grpc::Status::OK;
+  // Too many already: whoever goes on sending is not listened to.
+  intake_->builder.Finish();
+  return Refused();
 }
 
 // ---- Computing

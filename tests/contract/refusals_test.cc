@@ -204,6 +204,18 @@ TEST_F(Refusals, MoreObjectsThanTheDaemonTakes) {
   EXPECT_EQ(Stream(PartsOf(BlocksOf(Crowd(60, 1), 20), {})).code, grpc::StatusCode::INVALID_ARGUMENT);
 }
 
+TEST_F(Refusals, StreamOfTooManyObjectsIsNotHeardToItsEnd) {
+  const auto planner = daemon_->Planner();
+  grpc::ClientContext context;
+  const auto stream = planner->PlanLargeShot(&context);
+  for (const auto& part : PartsOf(BlocksOf(Crowd(60, 1), 30), {})) stream->Write(part);
+  v1::PlanLargeShotResponse answer;
+  while (stream->Read(&answer)) EXPECT_TRUE(answer.has_progress());  // no WritesDone
+  const Refused refused = Read(stream->Finish());
+  EXPECT_EQ(refused.code, grpc::StatusCode::INVALID_ARGUMENT);
+  EXPECT_FALSE(refused.faults.empty());
+}
+
 TEST_F(Refusals, MessageLargerThanTheDaemonTakes) {
   v1::Shot shot = TinyShot();
   shot.set_sequence_id(std::string(1'000'000, 'x'));

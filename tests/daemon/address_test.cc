@@ -21,8 +21,8 @@ TEST(ResolveListen, LoopbackIsTakenAsWritten) {
 }
 
 TEST(ResolveListen, AnythingElseOnANetworkIsRefused) {
-  for (const char* text : {"0.0.0.0:0", "[::]:0", "10.0.0.1:1", "128.0.0.1:1", "126.255.255.255:1", "[::2]:1",
-                           "[::ffff:10.0.0.1]:1"}) {
+  for (const char* text :
+       {"0.0.0.0:0", "[::]:0", "10.0.0.1:1", "128.0.0.1:1", "126.255.255.255:1", "[::2]:1", "[::ffff:10.0.0.1]:1"}) {
     const absl::StatusOr<ListenAddress> address = ResolveListen(text);
     EXPECT_EQ(address.status().code(), absl::StatusCode::kInvalidArgument) << text;
     EXPECT_THAT(std::string(address.status().message()), HasSubstr("needs TLS")) << text;

@@ -8,7 +8,8 @@
 namespace scantling {
 namespace {
 
-// 2026-03-01 09:30:12.345 UTC is 20,513 days (56 years, 14 of them leap, and 59 days after 1970-01-01) and 34,212.345 s.
+// 2026-03-01 09:30:12.345 UTC is 20,513 days (56 years, 14 of them leap, and 59 days after 1970-01-01) and 34,212.345
+// s.
 LogEvent At(LogLevel level, LogFields fields) {
   return {std::chrono::system_clock::time_point(std::chrono::milliseconds(20'513LL * 86'400'000 + 34'212'345)), level,
           "call", std::move(fields)};
@@ -20,8 +21,9 @@ TEST(HumanLine, HoldsTimeLevelEventAndFields) {
 }
 
 TEST(HumanLine, QuotesWhatCouldBeReadAsSomethingElse) {
-  EXPECT_EQ(HumanLine(At(LogLevel::kError, {{"a", "two words"}, {"b", ""}, {"c", "x=y"}, {"d", "line\nbreak\x1b[31m"}})),
-            "2026-03-01 09:30:12.345 error   call a=\"two words\" b=\"\" c=\"x=y\" d=\"line\\nbreak\\u001b[31m\"");
+  EXPECT_EQ(
+      HumanLine(At(LogLevel::kError, {{"a", "two words"}, {"b", ""}, {"c", "x=y"}, {"d", "line\nbreak\x1b[31m"}})),
+      "2026-03-01 09:30:12.345 error   call a=\"two words\" b=\"\" c=\"x=y\" d=\"line\\nbreak\\u001b[31m\"");
 }
 
 TEST(JsonLine, ReadsBackAsSent) {

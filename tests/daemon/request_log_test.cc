@@ -24,10 +24,9 @@ TEST(CallEvent, HoldsWhatTheCallWas) {
   const LogEvent event = CallEvent(Record(grpc::StatusCode::OK));
   EXPECT_EQ(event.event, "call");
   EXPECT_EQ(event.level, LogLevel::kInfo);
-  const LogFields wanted = {{"method", "PlanShot"}, {"status", "OK"},          {"shot", "qy_010"},
-                            {"objects", int64_t{5}}, {"frames", int64_t{24}},  {"peer", "unix:"},
-                            {"ms", 12.0},            {"wait_ms", 0.5},         {"measuring_ms", 7.0},
-                            {"solving_ms", 3.0}};
+  const LogFields wanted = {{"method", "PlanShot"},  {"status", "OK"},   {"shot", "qy_010"}, {"objects", int64_t{5}},
+                            {"frames", int64_t{24}}, {"peer", "unix:"},  {"ms", 12.0},       {"wait_ms", 0.5},
+                            {"measuring_ms", 7.0},   {"solving_ms", 3.0}};
   EXPECT_EQ(event.fields, wanted);
 }
 
@@ -36,7 +35,8 @@ TEST(CallEvent, RefusalIsInformationFailureOfOursIsAWarning) {
                           grpc::StatusCode::CANCELLED, grpc::StatusCode::DEADLINE_EXCEEDED}) {
     EXPECT_EQ(CallEvent(Record(code)).level, LogLevel::kInfo) << CodeName(code);
   }
-  for (const auto code : {grpc::StatusCode::INTERNAL, grpc::StatusCode::RESOURCE_EXHAUSTED, grpc::StatusCode::UNAVAILABLE}) {
+  for (const auto code :
+       {grpc::StatusCode::INTERNAL, grpc::StatusCode::RESOURCE_EXHAUSTED, grpc::StatusCode::UNAVAILABLE}) {
     EXPECT_EQ(CallEvent(Record(code)).level, LogLevel::kWarning) << CodeName(code);
   }
   EXPECT_EQ(CallEvent(Record(grpc::StatusCode::INTERNAL)).fields.back().first, "message");
