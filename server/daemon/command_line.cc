@@ -12,8 +12,11 @@
 #include <system_error>
 #include <thread>
 #include <utility>
+#include <vector>
 
 #include "CLI/CLI.hpp"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_join.h"
 #include "server/daemon/address.h"
 
 namespace scantling {
@@ -63,6 +66,34 @@ constexpr std::array<WholeFlag, 7> kWholeFlags = {{
     {"--drain-deadline-ms", &Flags::drain_deadline_ms, 0, 3'600'000, "then running calls have this long to end"},
 }};
 
+template <typename Value>
+struct Word {
+  const char* word;
+  Value value;
+};
+
+constexpr std::array<Word<LogFormat>, 2> kLogFormats = {{{"human", LogFormat::kHuman}, {"json", LogFormat::kJson}}};
+constexpr std::array<Word<LogLevel>, 4> kLogLevels = {{{"debug", LogLevel::kDebug},
+                                                       {"info", LogLevel::kInfo},
+                                                       {"warning", LogLevel::kWarning},
+                                                       {"error", LogLevel::kError}}};
+
+// CLI11's own mapping of words prints the enumerators behind them as raw bytes, in help and in refusals.
+template <typename Value, size_t n>
+void DeclareWord(CLI::App& app, const char* name, std::optional<Value>& value, const std::array<Word<Value>, n>& words,
+                 const char* help) {
+  std::vector<std::string> known;
+  for (const Word<Value>& word : words) known.emplace_back(word.word);
+  const auto take = [&value, &words](const std::string& given) {
+    for (const Word<Value>& word : words) {
+      if (given == word.word) value = word.value;
+    }
+  };
+  app.add_option_function<std::string>(name, take, help)
+      ->check(CLI::IsMember(known).description(""))
+      ->type_name(absl::StrJoin(known, "|"));
+}
+
 void Declare(CLI::App& app, Flags& flags) {
   app.set_version_flag("--version", "scantlingd " SCANTLING_VERSION);
   app.footer(kFooter);
@@ -74,18 +105,12 @@ void Declare(CLI::App& app, Flags& flags) {
       ->type_name("DIR");
   app.add_option("--listen", flags.listen, "unix:PATH, HOST:PORT or [IPv6]:PORT")->type_name("ADDRESS");
   app.add_option("--default-style", flags.default_style, "style of shots that name none")->type_name("NAME");
-  app.add_option("--log-format", flags.log_format, "human or json")
-      ->transform(CLI::CheckedTransformer(
-          std::map<std::string, LogFormat>{{"human", LogFormat::kHuman}, {"json", LogFormat::kJson}}));
-  app.add_option("--log-level", flags.log_level, "debug, info, warning or error")
-      ->transform(CLI::CheckedTransformer(std::map<std::string, LogLevel>{{"debug", LogLevel::kDebug},
-                                                                          {"info", LogLevel::kInfo},
-                                                                          {"warning", LogLevel::kWarning},
-                                                                          {"error", LogLevel::kError}}));
+  DeclareWord(app, "--log-format", flags.log_format, kLogFormats, "how the log is written");
+  DeclareWord(app, "--log-level", flags.log_level, kLogLevels, "least grave lines written");
   for (const WholeFlag& flag : kWholeFlags) {
     app.add_option(flag.name, flags.*flag.value, flag.help)
-        ->check(CLI::Range(flag.least, flag.most))
-        ->type_name("NUMBER");
+        ->check(CLI::Range(flag.least, flag.most).description(""))
+        ->type_name(absl::StrCat(flag.least, "..", flag.most));
   }
   app.add_flag("--exit-with-parent", flags.exit_with_parent,
                "end at once when the process that started this one ends, and without a drain pause in any case");
