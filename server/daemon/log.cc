@@ -9,6 +9,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "google/protobuf/stubs/logging.h"
 #include "grpc/support/log.h"
 #include "nlohmann/json.hpp"
 #include "spdlog/logger.h"
@@ -84,6 +85,11 @@ void WriteGrpcLine(gpr_log_func_args* args) {
   grpc_log->Write(level, "grpc", {{"message", std::string(args->message)}});
 }
 
+// Its complaints are about what was sent (a string that is no UTF-8); the caller is told by the refusal.
+void WriteProtobufLine(google::protobuf::LogLevel, const char*, int, const std::string& message) {
+  grpc_log->Write(LogLevel::kDebug, "protobuf", {{"message", message}});
+}
+
 }  // namespace
 
 std::string HumanLine(const LogEvent& event) {
@@ -125,6 +131,7 @@ void Log::Write(LogLevel level, std::string_view event, LogFields fields) const 
 void RouteGrpcLog(const Log* log) {
   grpc_log = log;
   gpr_set_log_function(log == nullptr ? nullptr : WriteGrpcLine);
+  google::protobuf::SetLogHandler(log == nullptr ? nullptr : WriteProtobufLine);
 }
 
 }  // namespace scantling

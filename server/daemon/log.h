@@ -55,8 +55,9 @@ class Log {
   std::shared_ptr<spdlog::logger> logger_;
 };
 
-// Routes what gRPC itself reports into `log`, which must outlive the process's use of gRPC: one line each, of the log's
-// own form. gRPC's errors are warnings here; a daemon goes on after them.
+// Routes what gRPC and protobuf report into `log`, which must outlive the process's use of them: one line each, of the
+// log's own form. gRPC's errors are warnings here; a daemon goes on after them. What protobuf says of messages sent is
+// for debugging.
 void RouteGrpcLog(const Log* log);
 
 }  // namespace scantling

@@ -50,7 +50,7 @@ TEST(Start, AddressesThatAreNoneAreRefused) {
 TEST(Start, FlagsOutOfRangeAreRefused) {
   ExpectRefusedAtStart({"--threads", "-1"}, 2, "--threads");
   ExpectRefusedAtStart({"--no-such-flag"}, 2, "--no-such-flag");
-  ExpectRefusedAtStart({"--log-format", "xml"}, 2, "--log-format");
+  ExpectRefusedAtStart({"--log-format", "xml"}, 2, "--log-format: xml not in {human,json}");
 }
 
 TEST(Start, ConfigurationFaultsNameFileLineAndColumn) {

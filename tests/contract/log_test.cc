@@ -66,6 +66,15 @@ TEST(JsonLog, EveryLineParsesAndTellsOfTheCall) {
   EXPECT_TRUE(calls[2].contains("message"));
 }
 
+TEST(JsonLog, BytesThatAreNoUtf8LeaveNoLineOfAnotherForm) {
+  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--log-format", "json", "--log-level", "debug"});
+  PlanNamed(daemon, "qy_\xff", "person");
+  PlanNamed(daemon, "qy_010", "person");
+  const std::vector<json> calls = CallLines(daemon);  // fails where a line is no JSON
+  ASSERT_FALSE(calls.empty());
+  EXPECT_EQ(calls.back()["status"], "OK");
+}
+
 TEST(HumanLog, NothingSentBreaksALine) {
   DaemonProcess daemon({"--listen", "127.0.0.1:0"});
   PlanNamed(daemon, kHostileId, "person");
