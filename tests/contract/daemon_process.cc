@@ -49,8 +49,9 @@ TemporaryFolder::~TemporaryFolder() {
 }
 
 DaemonProcess::DaemonProcess(const std::vector<std::string>& arguments) {
-  std::vector<std::string> words = {SCANTLINGD_PROGRAM, "--config-dir", SCANTLING_SOURCE_DIR "/config",
-                                    "--drain-pause-ms", "0"};
+  std::vector<std::string> words = {
+      SCANTLINGD_PROGRAM,  "--config-dir", SCANTLING_SOURCE_DIR "/config", "--drain-pause-ms", "0",
+      "--exit-with-parent"};  // a test that crashes leaves none behind
   words.insert(words.end(), arguments.begin(), arguments.end());
   const std::string out = folder_.path() + "/out";
   const std::string err = folder_.path() + "/err";
