@@ -183,12 +183,13 @@ void ExpectBelievable(uint64_t seed) {
 
 TEST(Demonstration, PlansAreBelievableAtEveryBudget) { ExpectBelievable(1); }
 
-// The starting values in config/ were chosen by seeds 1 to 3 and then frozen.
+// The starting values in config/ were chosen by seeds 1 to 3, mended once after seed 117 of a first unseen set (101 to
+// 120) kept six of ten houses beside 59.6 % of the people, and then frozen.
 class SeedNeverLookedAt : public ::testing::TestWithParam<uint64_t> {};
 
 TEST_P(SeedNeverLookedAt, IsBelievableToo) { ExpectBelievable(GetParam()); }
 
-INSTANTIATE_TEST_SUITE_P(Demonstration, SeedNeverLookedAt, ::testing::Range<uint64_t>(101, 121));
+INSTANTIATE_TEST_SUITE_P(Demonstration, SeedNeverLookedAt, ::testing::Range<uint64_t>(201, 221));
 
 TEST(Demonstration, WithPlateShiftTheFarHillsideIsPatchesAtNoVisibleLoss) {
   const auto shot = PlanOrFail(DemoScene(1500, 1), {});
