@@ -35,8 +35,8 @@ namespace scantling {
 // 1e-10 frame-octaves: one pixel of a 4096 x 2160 picture, one octave too coarse, for one frame, is 1130 of them. The
 // largest total of 2^61 quanta is 2.3e8 frame-octaves.
 inline constexpr double kLossQuantum = 1e-10;
-// 1e-6 hours: 3.6 milliseconds. The largest total of 2^61 quanta is 2.3e12 hours; with money (at most 20,000 a quantum)
-// 1.1e8 hours, two thousand working lives a thousand times over.
+// 1e-6 hours: 3.6 milliseconds. The largest total of 2^61 quanta is 2.3e12 hours; ties break by money, at most 20,000 a
+// quantum, so what a shot may cost in all is bounded by 1.1e8 hours.
 inline constexpr double kHoursQuantum = 1e-6;
 
 inline constexpr int kAnimHours = 0;  // resource indices
