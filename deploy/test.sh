@@ -28,7 +28,6 @@ if [ "$long" = 1 ]; then
   cmake --build --preset asan -j "$jobs"
   ctest --test-dir build/asan --output-on-failure -j "$jobs"
   echo "== clang-tidy"
-  deploy/install.sh build test
   command -v clang-tidy >/dev/null || { echo "test.sh: --long needs the package clang-tidy" >&2; exit 1; }
   git ls-files 'server/*.cc' 'client/*.cc' | xargs -P "$jobs" -n 8 clang-tidy --quiet -p build/release
 fi

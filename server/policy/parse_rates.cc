@@ -62,7 +62,7 @@ ClassRates ReadClassRates(YamlReader& reader, const Violations& violations) {
   }
   rates.paint_in_hours = reader.Number("paint_in_hours", Between(0, 1e6), kRequired);
   reader.Finish();
-  if (violations.count() != faults_before) return rates;  // placeholders would be compared
+  if (violations.count() != faults_before) return rates;  // what stands for faulty values is not compared
   const auto rate = [&](size_t i) { return rates.tier[static_cast<size_t>(Index(kPricedTiers[i]))]; };
   for (size_t i = 1; i < tiers.size(); ++i) CheckFalling(tiers[i - 1], rate(i - 1), tiers[i], rate(i));
   const double patch_hours = rate(2).setup_hours;

@@ -1,6 +1,6 @@
 // PlanOptions -> Asked.
 //
-// Hours end at 1e9: a hundred thousand working years, and still far from where their integers (2^63 quanta of 1e-9 h)
+// Hours end at 1e9: a hundred thousand working years, and still far from where their integers (2^63 quanta of 1e-6 h)
 // would overflow.
 
 #include "server/rpc/asked.h"

@@ -217,10 +217,10 @@ TEST(Demonstration, NearCrowdIsReadAndNotPatched) {
 }
 
 TEST(Demonstration, LossNeverRisesWithABudget) {
+  const auto unseen = PlanOrFail(DemoScene(1500, 2), {});
+  ASSERT_NE(unseen, nullptr);
   double last = -1;
   for (const double share : {0.9, 0.5, 0.25, 0.12, 0.08}) {
-    const auto unseen = PlanOrFail(DemoScene(1500, 2), {});
-    ASSERT_NE(unseen, nullptr);
     const double hours = share * unseen->plan.totals.everything_full.anim_hours.mean;
     PlanFaults faults;
     auto planned = TryPlan(DemoScene(1500, 2), {.budgets = {hours, std::nullopt}}, faults);

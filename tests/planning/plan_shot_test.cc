@@ -31,7 +31,7 @@ v1::Shot Sample(int objects) {
   return MakeSample(options);
 }
 
-// A third of what the unseen plan costs, in both resources.
+// 70 % of what the unseen plan costs, in both resources.
 Budgets TightBudgets(const v1::Shot& shot) {
   const auto unseen = PlanOrFail(SceneOf(shot), {});
   if (unseen == nullptr) return {};
@@ -206,7 +206,7 @@ TEST(PlanShot, ContradictoryDirectivesAreNamed) {
   EXPECT_EQ(faults.violations.count(), 1u);
 }
 
-TEST(PlanShot, LossGrowsWithSizeAndImportance) {
+TEST(PlanShot, LossNeverFallsAsImportanceGrows) {
   v1::Shot shot = Sample(50);
   const auto before = PlanOrFail(SceneOf(shot), {});
   ASSERT_NE(before, nullptr);

@@ -96,7 +96,7 @@ TEST(PlanToProto, TotalsAgreeWithTheDecisions) {
   EXPECT_EQ(totals.full_rig() + totals.proxy() + totals.colour_patch() + totals.omitted(), 3);
   EXPECT_EQ(totals.omitted(), omitted);
   EXPECT_EQ(totals.needs_animation(), animated);
-  // Sums of three doubles against sums of integers of 1e-10 and 1e-9.
+  // Sums of three doubles against sums of integers of 1e-10 and 1e-6.
   EXPECT_NEAR(totals.loss(), loss, 1e-9);
   EXPECT_NEAR(totals.plan().anim_hours().mean(), anim_hours, 1e-8);
   ASSERT_EQ(totals.unseen_saving_size(), 3);
