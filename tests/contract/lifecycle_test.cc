@@ -27,6 +27,7 @@ using grpc::health::v1::HealthCheckResponse;
 using std::chrono::milliseconds;
 using std::chrono::seconds;
 using std::chrono::steady_clock;
+using ::testing::AnyOf;
 using ::testing::HasSubstr;
 
 void ExpectRefusedAtStart(const std::vector<std::string>& arguments, int code, const std::string& words) {
@@ -210,7 +211,8 @@ TEST(End, SecondSignalHastens) {
   EXPECT_EQ(daemon.WaitForEnd(milliseconds(300)), std::nullopt) << "the stream still runs";
   daemon.Signal(SIGTERM);  // cancels what runs
   while (stream->Read(&answer)) continue;
-  EXPECT_EQ(stream->Finish().error_code(), grpc::StatusCode::CANCELLED);
+  // The status and the closing of the connection race inside gRPC: a client may see either.
+  EXPECT_THAT(stream->Finish().error_code(), AnyOf(grpc::StatusCode::CANCELLED, grpc::StatusCode::UNAVAILABLE));
   EXPECT_EQ(daemon.WaitForEnd(), 0);
 }
 
