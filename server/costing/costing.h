@@ -1,10 +1,12 @@
 // What each tier of each object costs, and with what certainty.
 //
-// Animation hours of tier t: setup + hours per second * complexity * animated seconds * (hold / reference hold)^-g.
-// Core-hours: renders to final * (core-seconds per frame * seen camera frames + per megapixel * covered megapixels) /
-// 3600. Hours already spent on a tier are taken off, not below zero. A contained object's COLOUR_PATCH is drawn into or
-// onto its container: paint-in hours, no core-hours. Objects never seen have no animated and no rendered frames: what
-// is left of their cost at a tier is its set-up.
+// Animation hours of tier t: setup + hours per second * complexity * animated seconds * (pose hold / reference
+// hold)^-g; what is still has its set-up only; a figure as large as the style's keep_alive_floors costs at least its
+// class's keep-alive hours per animated second at FULL_RIG and PROXY. Animated: frames seen or cast, widened, replaced
+// ones left out. Core-hours: renders to final * (core-seconds per frame * seen camera frames + per megapixel * covered
+// megapixels) / 3600. Hours already spent on a tier are taken off, not below zero. A contained object's COLOUR_PATCH is
+// drawn into or onto its container: paint-in hours, no core-hours. Objects never seen have no animated and no rendered
+// frames: what is left of their cost at a tier is its set-up.
 //
 // "Everything full" is the yardstick savings are measured from: the object at FULL_RIG, animated on the reference hold
 // and rendered through every camera over every frame of the shot, whether seen or not.
@@ -18,6 +20,7 @@
 #include <span>
 #include <vector>
 
+#include "server/legibility/holds.h"
 #include "server/legibility/legibility.h"
 #include "server/policy/types.h"
 #include "server/scene/scene.h"
@@ -32,23 +35,42 @@ struct TierCosts {
   std::vector<PerTier<double>> anim_hours;
   std::vector<PerTier<double>> core_hours;
   std::vector<int32_t> animated_frames;  // seen spans widened by handles, gaps up to settle closed
-  std::vector<int32_t> hold;             // frames a pose stays: the reference hold, within the class's bounds
+  std::vector<uint8_t> kept_alive;       // 1: still, but too large to be left wholly still
   std::vector<double> full_anim_hours;   // everything full, see above; spent hours not taken off
   std::vector<double> full_core_hours;
 };
 
-// Seen spans of an object widened to the frames that must be animated in this style.
-FrameSpans AnimatedSpans(std::span<const FrameRange> seen, const Style& style, FrameRange shot);
+// Frames in which an object is seen or seen indirectly, widened by handles, gaps closed, replaced frames left out.
+FrameSpans AnimatedSpans(const Scene& scene, const Legibility& legibility, const Style& style, uint32_t object);
 
-// Frames a pose of the class may stay: the longest hold of the style, between the class's least and greatest, that
-// leaves m = clamp(2 + log2(psi h / floor), 2, 6) poses a cycle, n <= fps / (nu m). A movement under the floor, or
-// none, sets no bound. Where no hold is short enough: the shortest allowed. `height_over_floor` >= 0, fps > 0.
-// O(holds).
-int32_t PoseHold(const ObjectClass& object_class, const Style& style, double height_over_floor,
-                 double frames_per_second);
+struct PricingInput {
+  const Scene& scene;
+  const Legibility& legibility;
+  const Holds& holds;
+  const Policy& policy;
+  const Style& style;
+};
 
 // O(objects + seen spans + spent work).
-TierCosts PriceTiers(const Scene& scene, const Legibility& legibility, const Policy& policy, const Style& style);
+TierCosts PriceTiers(const PricingInput& input);
+
+// ---- Tier and hold by span ---------------------------------------------------------------------------------------
+
+// One run of seen frames with a tier of its own, and a hold for each of its sections.
+struct SpanTier {
+  FrameRange frames;
+  Tier tier = Tier::kFullRig;
+  int32_t hold = 0;  // 0: nothing to animate
+};
+struct SpanChoice {
+  std::vector<SpanTier> spans;                        // sections in order
+  double saved_anim_hours = 0, saved_core_hours = 0;  // against `tier` throughout
+};
+
+// Per run of seen frames the lowest tier, from `tier` down to `least`, whose loss in that run is none; `tier` where it
+// has none. Every tier used is set up once. Empty where that saves no hours of either kind, or would cost more of one.
+// A painted-in object (COLOUR_PATCH or lower) has no choice left.
+SpanChoice ChooseBySpan(const PricingInput& input, const TierCosts& costs, uint32_t object, Tier tier, Tier least);
 
 // Core-hours of the frames themselves, whatever is in them.
 double BaseCoreHours(const Scene& scene, const RateCard& rates);

@@ -12,9 +12,9 @@
 // by frame and tier by tier. Over the shot: (1 - k) * sum + k * frames seen * worst frame, for each picture; pictures
 // add. Losses never fall as the tier falls, rounding included.
 //
-// Seen in a frame: the box meets the frustum and covers more than the style's smallest px in image plus overscan,
-// solidity taken in. Measured areas are the object's own: solidity is not taken in again, and the image's area stands
-// for both.
+// Seen in a frame: the box meets the frustum, is not wholly hidden, and covers more than the style's smallest px in
+// image plus overscan, solidity and visible fraction taken in, and no drawing stands for it. Covered px are visible px.
+// Measured areas are the object's own: solidity is not taken in again, and the image's area stands for both.
 //
 // turn: against the middle seen frame of that object in that camera (the earlier of two middles); at most the height,
 // and the height where a corner of either frame lies behind the near plane or the object has no geometry.
@@ -31,10 +31,12 @@
 #include <vector>
 
 #include "server/legibility/floor.h"
+#include "server/legibility/motion.h"
 #include "server/policy/types.h"
 #include "server/scene/scene.h"
 #include "server/units/frames.h"
 #include "server/units/tier.h"
+#include "server/view/hiding.h"
 #include "server/view/view.h"
 
 namespace scantling {
@@ -48,7 +50,23 @@ inline constexpr int kPhiAsGiven = 1;
 enum class Sight : uint8_t {
   kOffScreen,  // the box never meets the frustum
   kTooSmall,   // in frame, but never above the style's smallest covered px
+  kHidden,     // in frame and large enough in some frame, but then always wholly hidden, or so much that too little is
+               // left
+  kReplaced,   // seen only in frames in which a drawing stands for it
   kSeen,
+};
+
+// A run of seen frames, cut at beats: where tier and hold could be chosen anew.
+struct Section {
+  FrameRange frames;
+  float height_over_floor = 0;  // largest
+  float turn_over_floor = 0;    // set elements: largest
+};
+
+// What a fold finds of one lane and cannot write into a column.
+struct LaneFindings {
+  std::vector<Section> sections;
+  std::vector<Jump> jumps;  // JumpCount(style) of them, or none: its path moves in no seen frame
 };
 
 // Columns by object row.
@@ -67,10 +85,22 @@ struct Legibility {
   std::vector<float> turn_over_floor;       // set elements: largest ratio of turn to floor; 0 for figures
   std::vector<float> near_m;                // stage depth of the nearest visible point over seen frames; 0: never
   std::vector<float> apparent_m;            // apparent distance at largest_frame; 0 where the class has no height
-  std::vector<uint32_t> span_begin;         // size objects + 1, into `spans`: frames seen through any camera
+  std::vector<float> largest_u_px,
+      largest_v_px;                     // where its centre stands in the picture at largest_frame; NaN: unknown
+  std::vector<float> visible_fraction;  // at largest_frame; 0 where never seen
+  std::vector<int32_t> hidden_frames;   // frames in which it is in frame, large enough and wholly hidden (any camera
+                                        // that sees a part of it makes it not hidden)
+  std::vector<uint8_t> band;            // of the style, at largest_frame; 0 where never seen
+  Motion motion;
+  std::vector<uint32_t> span_begin;  // size objects + 1, into `spans`: frames seen through any camera
   std::vector<FrameRange> spans;
+  std::vector<uint32_t> section_begin;  // size objects + 1, into `sections`
+  std::vector<Section> sections;
 
-  void Resize(size_t objects);  // everything but spans, which AssembleSpans fills
+  void Resize(size_t objects);  // everything but spans, sections and jumps, which Assemble fills
+  std::span<const Section> sections_of(size_t object) const {
+    return std::span(sections).subspan(section_begin[object], section_begin[object + 1] - section_begin[object]);
+  }
   std::span<const FrameRange> spans_of(size_t object) const {
     return std::span(spans).subspan(span_begin[object], span_begin[object + 1] - span_begin[object]);
   }
@@ -93,6 +123,8 @@ struct ShotOptics {
   std::vector<CameraView> views;                     // [camera * frames + frame_index]
   std::vector<FloorContext> floors;                  // same
   std::vector<std::vector<InterestPoint>> interest;  // same
+  Occluders occluders;
+  HidingOptions hiding;
   size_t at(size_t camera, int32_t frame_index) const {
     return camera * static_cast<size_t>(scene->frames.count()) + static_cast<size_t>(frame_index);
   }
@@ -111,9 +143,9 @@ class ChunkFold {
 
   void Add(int32_t frame_index, std::span<const ViewBlock> blocks);  // blocks: one per camera
 
-  // Writes the columns of the chunk's objects (disjoint between chunks: thread-safe among chunks) and returns their
-  // seen spans, lane by lane, for AssembleSpans.
-  std::vector<FrameSpans> Finish(Legibility& columns);
+  // Writes the columns of the chunk's objects (disjoint between chunks: thread-safe among chunks) and returns what goes
+  // to Assemble, lane by lane.
+  std::vector<LaneFindings> Finish(Legibility& columns);
 
  private:
   struct State;
@@ -121,10 +153,16 @@ class ChunkFold {
 };
 
 // Objects without geometry (measured figures only): the same fold straight from the scene. Rows in `objects`.
-std::vector<FrameSpans> FoldMeasured(const ShotOptics& optics, std::span<const uint32_t> objects, Legibility& columns);
+std::vector<LaneFindings> FoldMeasured(const ShotOptics& optics, std::span<const uint32_t> objects,
+                                       Legibility& columns);
 
-// Puts per-object spans (by object row) into the CSR columns.
-void AssembleSpans(const std::vector<FrameSpans>& by_object, Legibility& columns);
+// Puts what was found of each object (by object row) into the columns: sections, the spans they make up, jumps.
+void Assemble(std::vector<LaneFindings> by_object, Legibility& columns);
+
+// Frames in which an object is seen indirectly, replaced ones left out; and whether in some of them nobody sees the
+// object itself. O(its spans).
+FrameSpans IndirectFrames(const Scene& scene, uint32_t object);
+bool IsSeenOnlyIndirectlySomewhere(const Scene& scene, const Legibility& legibility, uint32_t object);
 
 // The figures of one object at one frame through one camera, for an explanation. All 0 where not in frame; octaves and
 // loss 0 where not seen. Losses (phi as given) are the fold's own terms, equal to the last bit.
@@ -132,14 +170,18 @@ struct FrameFigures {
   int32_t frame = 0;
   size_t camera = 0;
   bool seen = false;
+  bool replaced = false;
+  double visible = 0;  // fraction
+  double jump_px = 0;  // of the path in this frame, held as asked; 0 within a hold
   double height_px = 0, covered_px = 0, depth_m = 0, apparent_m = 0;
   Floor floor;
   double turn_px = 0;            // set elements
   PerTier<double> octaves = {};  // e_t
   PerTier<double> loss = {};     // of the frame
 };
-// Every frame through every camera, camera by camera. O(frames * cameras * lanes of the chunk).
-std::vector<FrameFigures> ExplainFrames(const ShotOptics& optics, uint32_t object);
+// Every frame through every camera, camera by camera, with the path on `hold` in `phase`. Builds the depth maps anew.
+// O(frames * cameras * (lanes of the chunk + a depth map)).
+std::vector<FrameFigures> ExplainFrames(const ShotOptics& optics, uint32_t object, int32_t hold, int32_t phase);
 
 }  // namespace scantling
 

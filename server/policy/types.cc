@@ -34,6 +34,13 @@ std::optional<uint16_t> ClassCatalogue::Find(std::string_view name) const {
   return static_cast<uint16_t>(found - classes.begin());
 }
 
+HoldBounds HoldBoundsOf(const Style& style, const ObjectClass& object_class) {
+  for (const auto& [name, bounds] : style.class_holds) {
+    if (name == object_class.name) return bounds;
+  }
+  return object_class.hold;
+}
+
 const Style* Policy::FindStyle(std::string_view name) const {
   const auto found = std::find_if(styles.begin(), styles.end(), [&](const Style& s) { return s.name == name; });
   return found == styles.end() ? nullptr : &*found;

@@ -12,6 +12,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "server/units/tier.h"
@@ -38,6 +39,19 @@ enum class DepthKind : uint8_t {
   kStage,     // camera-space depth of the nearest visible point
 };
 
+// Foreground, midground, background, backdrop, or however the style parts its picture in depth.
+struct DepthBand {
+  std::string name;   // unique in the style
+  double from_m = 0;  // the first begins at 0; strictly rising
+};
+
+// Fewest and most frames a pose may stay. 1 <= least <= greatest.
+struct HoldBounds {
+  int32_t least = 1, greatest = 4;
+};
+
+inline constexpr int32_t kLongestHold = 12;  // of any style's list
+
 struct Style {
   std::string name;
   std::string description;
@@ -57,7 +71,12 @@ struct Style {
 
   int32_t handle_frames = 8;                  // animated before and after what is seen, >= 0
   int32_t settle_frames = 12;                 // gaps up to this are animated through, >= 0
-  std::vector<int32_t> holds = {1, 2, 3, 4};  // frames a pose may stay, rising, first is 1
+  std::vector<int32_t> holds = {1, 2, 3, 4};  // frames a pose may stay, rising, first is 1, last <= kLongestHold
+  std::vector<std::pair<std::string, HoldBounds>> class_holds;  // by class name, over the class's own; names unique
+  std::vector<DepthBand> bands;                                 // at least one
+  DepthKind band_depth = DepthKind::kApparent;                  // what bands are read at
+  // Figures whose height is this many floors or more are never wholly still, > 0.
+  double keep_alive_floors = 40;
 };
 
 // ---- Class catalogue ---------------------------------------------------------------------------------------------
@@ -65,6 +84,11 @@ struct Style {
 enum class ClassKind : uint8_t {
   kFigure,      // moves or acts; a patch of it drops detail
   kSetElement,  // dwelling, wall, vessel: a patch is a painting that loses nothing until the view of it turns
+};
+
+enum class Contact : uint8_t {
+  kRigid,   // keeps its shape: its path may be on ones while its poses are held
+  kGround,  // walks: where its path moves on and its pose does not, its feet slip
 };
 
 struct ObjectClass {
@@ -78,14 +102,17 @@ struct ObjectClass {
   std::optional<double> real_height_m;      // real-life height, for apparent distance
   double articulation = 0.1;                // psi: amplitude of its own movement as a share of height, >= 0
   double cycles_per_second = 2;             // nu: rate of that movement, >= 0
-  int32_t least_hold = 1;                   // shortest and longest hold the class may be given
-  int32_t greatest_hold = 4;
+  HoldBounds hold;                          // where the style gives none for the class
+  bool moves_at_rest = true;                // false: its own movement stops when it stops travelling (a wheel)
+  Contact contact = Contact::kRigid;
+  double inner_box = 0;  // share of its box, about the centre, that is solid: hides; 0: hides nothing
   Tier least_tier_when_indirect = Tier::kProxy;  // shadow casters and reflections keep at least this
 };
 
 struct ClassCatalogue {
-  std::vector<ObjectClass> classes;  // at least one; names unique
-  uint16_t default_class = 0;        // for imports whose class is unknown
+  std::vector<ObjectClass> classes;      // at least one; names unique
+  uint16_t default_class = 0;            // for imports whose class is unknown
+  double occluder_least_solidity = 0.5;  // classes of less are seen through: they never hide anything, 0..1
 
   // Index of a class by name; nullopt where there is none. O(classes).
   std::optional<uint16_t> Find(std::string_view name) const;
@@ -104,8 +131,9 @@ struct Rate {
 };
 
 struct ClassRates {
-  PerTier<Rate> tier;         // OMITTED is all zero
-  double paint_in_hours = 0;  // once, for drawing a contained object into or onto its container
+  PerTier<Rate> tier;                      // OMITTED is all zero
+  double paint_in_hours = 0;               // once, for drawing a contained object into or onto its container
+  double keep_alive_hours_per_second = 0;  // least for a large figure that is otherwise still, >= 0; 0: none
 };
 
 struct RateCard {
@@ -123,6 +151,10 @@ struct RateCard {
 };
 
 // ---- All of it ---------------------------------------------------------------------------------------------------
+
+// Bounds of a class's hold in a style: the style's where it gives some, else the class's own. O(classes named by
+// style).
+HoldBounds HoldBoundsOf(const Style& style, const ObjectClass& object_class);
 
 struct Policy {
   std::vector<Style> styles;  // names unique; at least one

@@ -33,6 +33,12 @@ using Vec3 = std::array<double, 3>;
 
 enum class Projection : uint8_t { kPerspective, kOrthographic };
 
+// A rectangle of the picture that is covered later. Shares of width and height from the top left.
+struct Mask {
+  double left = 0, top = 0, right = 1, bottom = 1;
+  FrameSpans frames;  // all frames of the shot where none were given
+};
+
 struct CameraPose {
   Vec3 position_m = {0, 0, 0};
   // World to camera rotation, row-major: rows are the camera's +X, +Y and +Z axes in the world. Scale was stripped.
@@ -51,8 +57,9 @@ struct Camera {
   double overscan_px = 0;
   double near_m = 0.1;
   double far_m = std::numeric_limits<double>::infinity();
-  double f_number = 0;            // 0: not given
-  int32_t picture = 0;            // cameras of one stereo pair share a picture index; others have their own
+  double f_number = 0;  // 0: not given
+  int32_t picture = 0;  // cameras of one stereo pair share a picture index; others have their own
+  std::vector<Mask> masks;
   std::vector<CameraPose> poses;  // one, or one per frame
 
   const CameraPose& pose(int32_t frame_index) const {
@@ -115,9 +122,39 @@ struct Objects {
   std::vector<std::array<uint8_t, 4>> colour;  // sRGB 8 bit and 1; last 0: not given
   std::vector<uint32_t> chunk;                 // into Scene::chunks; kNone: no geometry, measured by the caller
   std::vector<uint16_t> lane;
-  std::vector<uint32_t> measured;   // which measured object it is (see Scene::measured); kNone: not measured
-  std::vector<uint32_t> canonical;  // rows by id, bytewise
+  std::vector<uint32_t> measured;     // which measured object it is (see Scene::measured); kNone: not measured
+  std::vector<float> inner_box;       // share of the box that is solid, 0..1; 0: hides nothing by a box. Resolved: the
+                                      // class's where none was given; 0 where a mesh was.
+  std::vector<uint32_t> particulars;  // into Scene::particulars; kNone: has none
+  std::vector<uint32_t> canonical;    // rows by id, bytewise
   size_t size() const { return class_index.size(); }
+};
+
+// Places on an object in *box coordinates*: a place (x, y, z) is centre + x a + y b + z c, so that poses carry it
+// along. The box is -1..1 on every axis; on the axis of a card's thickness all are 0.
+struct OccluderMesh {
+  std::vector<std::array<float, 3>> vertices;
+  std::vector<std::array<uint32_t, 3>> triangles;
+};
+struct Opening {
+  std::array<float, 3> min = {}, max = {};
+};
+
+enum class IndirectKind : uint8_t { kShadow, kReflection, kLight };
+struct IndirectSight {
+  IndirectKind kind = IndirectKind::kShadow;
+  FrameSpans frames;  // within the shot
+};
+
+// What only some objects have. Frame lists lie within the shot.
+struct Particulars {
+  uint32_t object = 0;
+  OccluderMesh mesh;  // no triangles: none
+  std::vector<Opening> openings;
+  std::vector<IndirectSight> indirect;
+  uint32_t hold_group = kNone;  // into Scene::hold_groups
+  FrameSpans replaced;          // by a drawing; the shot's own taken in
+  std::vector<int32_t> beats;   // frames, rising; the shot's own taken in
 };
 
 enum class DirectiveScope : uint8_t { kObject, kAsset, kClass };
@@ -156,10 +193,24 @@ struct Scene {
   StringColumn assets;
   std::vector<PoseChunk> chunks;
   std::vector<MeasuredFigure> measured;  // [measured object][camera][frame_index]; they win over geometry
+  std::vector<Particulars> particulars;
+  StringColumn hold_groups;
+  FrameSpans replaced;         // frames in which a drawing stands for the whole picture
+  std::vector<int32_t> beats;  // frames at which every pose may start anew, rising
   std::vector<Directive> directives;
   std::vector<SpentWork> spent;
   std::vector<PointOfInterest> interest;
   std::optional<std::array<uint8_t, 3>> backdrop_colour;
+
+  // Frames in which a drawing stands for the object, and frames at which its poses start anew.
+  const FrameSpans& replaced_of(uint32_t object) const {
+    const uint32_t i = objects.particulars[object];
+    return i == kNone ? replaced : particulars[i].replaced;
+  }
+  const std::vector<int32_t>& beats_of(uint32_t object) const {
+    const uint32_t i = objects.particulars[object];
+    return i == kNone ? beats : particulars[i].beats;
+  }
 
   const MeasuredFigure& measured_at(uint32_t object, size_t camera, int32_t frame_index) const {
     const auto frame_count = static_cast<size_t>(frames.count());

@@ -37,6 +37,16 @@ using FrameSpans = std::vector<FrameRange>;
 // spans, and cuts the result to `within`. handle, settle >= 0. O(spans).
 FrameSpans WidenSpans(const FrameSpans& spans, int32_t handle, int32_t settle, FrameRange within);
 
+// Frames that are in either, and frames of `spans` that are not in `without`. O(spans of both).
+FrameSpans UniteSpans(const FrameSpans& a, const FrameSpans& b);
+FrameSpans SubtractSpans(const FrameSpans& spans, const FrameSpans& without);
+
+// Any ranges, in any order, overlapping or not; empty ones are left out. O(n log n).
+FrameSpans NormalSpans(std::vector<FrameRange> ranges);
+
+// Whether a frame is in the spans. O(log spans).
+bool Contains(const FrameSpans& spans, int32_t frame);
+
 // Frames in all spans together.
 int64_t CountFrames(const FrameSpans& spans);
 

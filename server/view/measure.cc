@@ -29,6 +29,7 @@ void StoreLane(const ObjectView& from, size_t lane, ViewBlock& out) {
 
 void MeasureChunk(const PoseChunk& chunk, int32_t frame_index, const CameraView& view, ViewBlock& out) {
   out.count = chunk.count;
+  out.visible.fill(1);
   if (chunk.count == 0) return;
   const Frustum frustum = FrustumOf(view);
   BorderLanes border;

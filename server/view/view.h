@@ -56,6 +56,8 @@ struct ViewBlock {
   alignas(64) std::array<float, kChunkLanes> far_m;        // depth of the farthest visible point
   alignas(64) std::array<float, kChunkLanes> u_px;         // projected centre of the box; NaN where it lies at or
   alignas(64) std::array<float, kChunkLanes> v_px;         // behind the eye (perspective)
+  // Share of the object that nothing hides, 0..1: 0 only where certainly hidden. MeasureChunk sets 1; see hiding.h.
+  alignas(64) std::array<float, kChunkLanes> visible;
   alignas(64) std::array<uint8_t, kChunkLanes> flags;
 };
 
