@@ -35,6 +35,7 @@ class Probe {
     double log2_height_over_floor = 0, weight = 0;
   };
   void Look(size_t camera, int32_t frame_index);
+  void Hide(size_t camera, int32_t frame_index);
   void FillBatch(size_t camera, int32_t frame_index, double last_u_px, double last_v_px);
   FrameFigures Figures(size_t camera, int32_t frame_index) const;
   void AddLosses(size_t camera, const std::vector<Part>& parts, std::vector<FrameFigures>& frames) const;
@@ -52,6 +53,7 @@ class Probe {
 void Probe::Look(size_t camera, int32_t frame_index) {
   if (chunk_ != nullptr) {
     MeasureChunk(*chunk_, frame_index, optics_.views[optics_.at(camera, frame_index)], *block_);
+    Hide(camera, frame_index);
   } else {
     block_->u_px[lane_] = block_->v_px[lane_] = std::numeric_limits<float>::quiet_NaN();
   }
@@ -60,11 +62,21 @@ void Probe::Look(size_t camera, int32_t frame_index) {
   }
 }
 
+// As planning does: where a drawing stands for the whole picture nothing is asked of what hides what.
+void Probe::Hide(size_t camera, int32_t frame_index) {
+  const Scene& scene = *optics_.scene;
+  if (optics_.occluders.empty() || scene.objects.measured[object_] != kNone ||
+      Contains(scene.replaced, scene.frames.first + frame_index))
+    return;
+  const DepthMap map(scene, optics_.occluders, camera, frame_index, optics_.hiding);
+  if (!map.empty()) map.FindVisible(*chunk_, frame_index, optics_.views[optics_.at(camera, frame_index)], *block_);
+}
+
 void Probe::FillBatch(size_t camera, int32_t frame_index, double last_u_px, double last_v_px) {
   const double u_px = block_->u_px[lane_], v_px = block_->v_px[lane_];
   batch_->count = 1;
   batch_->height_px[0] = block_->height_px[lane_];
-  batch_->covered_px[0] = block_->covered_px[lane_] * traits_.solidity;
+  batch_->covered_px[0] = block_->covered_px[lane_] * VisibleShare(*block_, lane_, traits_.solidity);
   batch_->depth_m[0] = block_->near_m[lane_];
   batch_->real_height_m[0] = class_traits_.real_height_m;
   batch_->importance[0] = traits_.importance;
@@ -79,7 +91,10 @@ void Probe::FillBatch(size_t camera, int32_t frame_index, double last_u_px, doub
 FrameFigures Probe::Figures(size_t camera, int32_t frame_index) const {
   const CameraView& view = optics_.views[optics_.at(camera, frame_index)];
   FrameFigures figures;
-  figures.seen = IsSeen(*block_, lane_, traits_.solidity, optics_.style->smallest_covered_px);
+  figures.replaced = Contains(optics_.scene->replaced_of(object_), optics_.scene->frames.first + frame_index);
+  figures.visible = block_->visible[lane_];
+  figures.seen = !figures.replaced && IsLargeEnough(*block_, lane_, VisibleShare(*block_, lane_, traits_.solidity),
+                                                    optics_.style->smallest_covered_px);
   figures.height_px = batch_->height_px[0];
   figures.covered_px = batch_->covered_px[0];
   figures.depth_m = batch_->depth_m[0];
@@ -142,7 +157,8 @@ void Probe::AddLosses(size_t camera, const std::vector<Part>& parts, std::vector
 
 }  // namespace
 
-std::vector<FrameFigures> ExplainFrames(const ShotOptics& optics, uint32_t object) {
+std::vector<FrameFigures> ExplainFrames(const ShotOptics& optics, uint32_t object, int32_t /*hold*/,
+                                        int32_t /*phase*/) {
   std::vector<FrameFigures> all;
   Probe probe(optics, object);
   for (size_t camera = 0; camera < optics.scene->cameras.size(); ++camera) {

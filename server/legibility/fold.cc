@@ -9,6 +9,10 @@
 
 namespace scantling {
 
+FoldScratch::FoldScratch() : data_(new Data) {}
+
+FoldScratch::~FoldScratch() = default;
+
 struct ChunkFold::State {
   LaneFold lanes;
 };
@@ -18,23 +22,27 @@ ChunkFold::ChunkFold(const ShotOptics& optics, const PoseChunk& chunk)
 
 ChunkFold::~ChunkFold() = default;
 
-void ChunkFold::Add(int32_t frame_index, std::span<const ViewBlock> blocks) { state_->lanes.Add(frame_index, blocks); }
+void ChunkFold::Add(int32_t frame_index, std::span<const ViewBlock> blocks, FoldScratch& scratch) {
+  state_->lanes.Add(frame_index, blocks, scratch.data());
+}
 
-std::vector<FrameSpans> ChunkFold::Finish(Legibility& columns) { return state_->lanes.Finish(columns); }
+std::vector<LaneFindings> ChunkFold::Finish(Legibility& columns) { return state_->lanes.Finish(columns); }
 
-std::vector<FrameSpans> FoldMeasured(const ShotOptics& optics, std::span<const uint32_t> objects, Legibility& columns) {
-  std::vector<FrameSpans> spans;
-  spans.reserve(objects.size());
+std::vector<LaneFindings> FoldMeasured(const ShotOptics& optics, std::span<const uint32_t> objects,
+                                       Legibility& columns) {
+  std::vector<LaneFindings> findings;
+  findings.reserve(objects.size());
+  FoldScratch scratch;
   while (!objects.empty()) {
     const std::span<const uint32_t> run = objects.first(std::min<size_t>(objects.size(), kChunkLanes));
     objects = objects.subspan(run.size());
     LaneFold lanes(optics, run, nullptr);
     for (int32_t frame_index = 0; frame_index < optics.scene->frames.count(); ++frame_index) {
-      lanes.Add(frame_index, {});
+      lanes.Add(frame_index, {}, scratch.data());
     }
-    for (FrameSpans& of_object : lanes.Finish(columns)) spans.push_back(std::move(of_object));
+    for (LaneFindings& of_object : lanes.Finish(columns)) findings.push_back(std::move(of_object));
   }
-  return spans;
+  return findings;
 }
 
 }  // namespace scantling

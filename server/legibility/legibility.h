@@ -131,9 +131,23 @@ struct ShotOptics {
 };
 ShotOptics OpticsOf(const Scene& scene, const ClassCatalogue& catalogue, const Style& style);
 
+// What Add needs only while it runs: one per thread, for any number of folds, never for two at once.
+class FoldScratch {
+ public:
+  FoldScratch();
+  ~FoldScratch();
+  FoldScratch(const FoldScratch&) = delete;
+  FoldScratch& operator=(const FoldScratch&) = delete;
+
+  struct Data;  // private to legibility/
+  Data& data() { return *data_; }
+
+ private:
+  std::unique_ptr<Data> data_;
+};
+
 // Folds the objects of one chunk. Call Add once per frame, in order, with one ViewBlock per camera; then Finish once.
-// Objects with caller's measured figures take those over what was measured. Memory: a chunk's accumulators, plus
-// frames x cameras x set elements of the chunk for the turn.
+// Objects with caller's measured figures take those over what was measured, as wholly visible.
 class ChunkFold {
  public:
   ChunkFold(const ShotOptics& optics, const PoseChunk& chunk);
@@ -141,7 +155,7 @@ class ChunkFold {
   ChunkFold(const ChunkFold&) = delete;
   ChunkFold& operator=(const ChunkFold&) = delete;
 
-  void Add(int32_t frame_index, std::span<const ViewBlock> blocks);  // blocks: one per camera
+  void Add(int32_t frame_index, std::span<const ViewBlock> blocks, FoldScratch& scratch);  // blocks: one per camera
 
   // Writes the columns of the chunk's objects (disjoint between chunks: thread-safe among chunks) and returns what goes
   // to Assemble, lane by lane.

@@ -41,6 +41,8 @@ ShotOptics OpticsOf(const Scene& scene, const ClassCatalogue& catalogue, const S
   optics.scene = &scene;
   optics.catalogue = &catalogue;
   optics.style = &style;
+  optics.occluders = OccludersOf(scene);
+  optics.hiding.smallest_px = style.smallest_covered_px;
   const size_t count = scene.cameras.size() * static_cast<size_t>(scene.frames.count());
   optics.views.reserve(count);
   optics.floors.reserve(count);

@@ -138,6 +138,7 @@ void Overlay(const MeasuredFigure& figure, size_t lane, ViewBlock& block) {
   block.covered_px[lane] = block.rendered_px[lane] = in_frame ? figure.covered_px : 0;
   block.near_m[lane] = block.far_m[lane] = in_frame ? figure.depth_m : 0;
   block.flags[lane] = in_frame ? kInFrame : 0;
+  block.visible[lane] = 1;
 }
 
 double FirstTravelPx(const ShotOptics& optics, const PoseChunk* chunk, size_t lane, size_t camera, double u_px,
@@ -198,6 +199,12 @@ void SetElementOctaves(const ClassTraits& traits, double log2_height_over_floor,
     octaves[GridAt(Tier::kColourPatch, scale)] = patch;
     omitted = Greater(omitted, patch);
   }
+}
+
+uint8_t BandOf(const Style& style, double depth_m) {
+  size_t band = 0;
+  while (band + 1 < style.bands.size() && style.bands[band + 1].from_m <= depth_m) ++band;
+  return static_cast<uint8_t>(band);
 }
 
 }  // namespace scantling

@@ -71,11 +71,16 @@ ObjectTraits TraitsOf(const ShotOptics& optics, uint32_t object, const ClassTrai
 // Puts a caller's figure over what was measured in this lane; the place in the picture stays.
 void Overlay(const MeasuredFigure& figure, size_t lane, ViewBlock& block);
 
-// Seen at all: in frame, with more covered px in image plus overscan (solidity taken in) than the style's smallest.
-inline bool IsSeen(const ViewBlock& block, size_t lane, double solidity, double smallest_covered_px) {
+// Share of the box's area that is of the object and visible. With nothing hidden, `solidity` itself.
+inline double VisibleShare(const ViewBlock& block, size_t lane, double solidity) {
+  return solidity * block.visible[lane];
+}
+
+// In frame, with more than the style's smallest of the covered px in image plus overscan left of a share of them.
+inline bool IsLargeEnough(const ViewBlock& block, size_t lane, double share, double smallest_covered_px) {
   // Not &&: the fold asks this of every lane, and a branch costs more than both comparisons.
   return static_cast<bool>(static_cast<int>((block.flags[lane] & kInFrame) != 0) &
-                           static_cast<int>(block.rendered_px[lane] * solidity > smallest_covered_px));
+                           static_cast<int>(block.rendered_px[lane] * share > smallest_covered_px));
 }
 
 // Screen travel between two places; 0 where either is unknown (NaN).
@@ -98,7 +103,7 @@ struct Batch {
   int32_t count = 0;
   // In.
   alignas(64) Column height_px;
-  alignas(64) Column covered_px;     // in the delivered image, of the object (solidity taken in)
+  alignas(64) Column covered_px;     // in the delivered image, of the object and visible (VisibleShare)
   alignas(64) Column depth_m;        // stage depth of the nearest visible point
   alignas(64) Column real_height_m;  // of the class; 0: none
   alignas(64) Column importance;
@@ -140,9 +145,13 @@ inline void FrameLoss(const ObjectTraits& traits, double weight, const Grid& oct
   }
 }
 
-// Losses of one object in one picture over the shot: (1 - k) * sum + k * frames seen * worst frame.
+// The depth band of the style that a depth lies in. O(bands).
+uint8_t BandOf(const Style& style, double depth_m);
+
+// Losses of one object in one picture over the shot: (1 - k) * sum + k * frames seen * worst frame. A Grid without its
+// alignment, since there is one of these for every object.
 struct LossSum {
-  Grid sum = {}, worst = {};
+  std::array<double, 3 *kGridScales> sum = {}, worst = {};
   int32_t seen_frames = 0;
 
   void Add(const Grid& frame_loss) {

@@ -72,7 +72,7 @@ TEST(FoldMeasured, OfNobodyIsNothing) {
   Legibility columns;
   columns.Resize(0);
   EXPECT_TRUE(FoldMeasured(shot.Optics(), {}, columns).empty());
-  AssembleSpans({}, columns);
+  Assemble({}, columns);
   EXPECT_THAT(columns.span_begin, ::testing::ElementsAre(0u));
 }
 

@@ -131,7 +131,7 @@ TEST_P(AnyShot, ExplainedFramesAddUpToTheColumnsExactly) {
   const Legibility columns = FoldForReal(shot);
   int seen_objects = 0;
   for (uint32_t row = 0; row < shot.scene.objects.size(); ++row) {
-    const std::vector<FrameFigures> all = ExplainFrames(optics, row);
+    const std::vector<FrameFigures> all = ExplainFrames(optics, row, 1, 0);
     ASSERT_EQ(all.size(), shot.scene.cameras.size() * static_cast<size_t>(shot.scene.frames.count()));
     EXPECT_EQ(AddUp(shot, all), columns.loss[row][kPhiAsGiven]) << row;
     int32_t seen = 0;

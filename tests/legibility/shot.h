@@ -8,6 +8,7 @@
 #include <cstdint>
 #include <limits>
 #include <numbers>
+#include <span>
 #include <string>
 #include <utility>
 #include <vector>
@@ -29,6 +30,7 @@ struct Figure {
   float height_px = 0, area_px = 0, depth_m = 10;
   float u_px = 1000, v_px = 500;
   bool in_frame = true;
+  float visible = 1;
 };
 
 struct Shot {
@@ -83,6 +85,8 @@ struct Shot {
     objects.chunk.push_back(kNone);
     objects.lane.push_back(0);
     objects.measured.push_back(kNone);
+    objects.inner_box.push_back(0);
+    objects.particulars.push_back(kNone);
     objects.canonical.push_back(row);
     return row;
   }
@@ -129,8 +133,15 @@ inline ViewBlock BlockOf(const std::vector<Figure>& lanes) {
     block.height_px[i] = lanes[i].height_px;
     block.covered_px[i] = block.rendered_px[i] = lanes[i].area_px;
     block.near_m[i] = block.far_m[i] = lanes[i].depth_m;
+    block.visible[i] = lanes[i].visible;
   }
   return block;
+}
+
+// Puts what a fold found of `rows` where Assemble wants it.
+inline void Keep(std::span<const uint32_t> rows, std::vector<LaneFindings> found,
+                 std::vector<LaneFindings>& by_object) {
+  for (size_t i = 0; i < found.size(); ++i) by_object[rows[i]] = std::move(found[i]);
 }
 
 // Folds chunk 0 over hand-made blocks: [frame][camera][lane].
@@ -139,16 +150,27 @@ inline Legibility FoldByHand(const Shot& shot, const std::vector<std::vector<std
   Legibility columns;
   columns.Resize(shot.scene.objects.size());
   ChunkFold fold(optics, shot.scene.chunks[0]);
+  FoldScratch scratch;
   for (size_t f = 0; f < frames.size(); ++f) {
     std::vector<ViewBlock> blocks;
     for (const std::vector<Figure>& lanes : frames[f]) blocks.push_back(BlockOf(lanes));
-    fold.Add(static_cast<int32_t>(f), blocks);
+    fold.Add(static_cast<int32_t>(f), blocks, scratch);
   }
-  std::vector<FrameSpans> spans(shot.scene.objects.size());
-  const std::vector<FrameSpans> of_lanes = fold.Finish(columns);
-  for (size_t lane = 0; lane < of_lanes.size(); ++lane) spans[shot.scene.chunks[0].object[lane]] = of_lanes[lane];
-  AssembleSpans(spans, columns);
+  std::vector<LaneFindings> by_object(shot.scene.objects.size());
+  Keep(shot.scene.chunks[0].object, fold.Finish(columns), by_object);
+  Assemble(std::move(by_object), columns);
   return columns;
+}
+
+// Measures one frame of a chunk through one camera, hidden things taken off.
+inline void MeasureHidden(const ShotOptics& optics, const PoseChunk& chunk, size_t camera, int32_t frame_index,
+                          ViewBlock& block) {
+  const Scene& scene = *optics.scene;
+  const CameraView& view = optics.views[optics.at(camera, frame_index)];
+  MeasureChunk(chunk, frame_index, view, block);
+  if (optics.occluders.empty() || Contains(scene.replaced, scene.frames.first + frame_index)) return;
+  const DepthMap map(scene, optics.occluders, camera, frame_index, optics.hiding);
+  if (!map.empty()) map.FindVisible(chunk, frame_index, view, block);
 }
 
 // Folds everything as planning does: every chunk measured by the view stage, then what has no geometry.
@@ -156,24 +178,23 @@ inline Legibility FoldForReal(const Shot& shot) {
   const ShotOptics optics = shot.Optics();
   Legibility columns;
   columns.Resize(shot.scene.objects.size());
-  std::vector<FrameSpans> spans(shot.scene.objects.size());
+  std::vector<LaneFindings> by_object(shot.scene.objects.size());
   std::vector<ViewBlock> blocks(shot.scene.cameras.size());
+  FoldScratch scratch;
   for (const PoseChunk& chunk : shot.scene.chunks) {
     ChunkFold fold(optics, chunk);
     for (int32_t f = 0; f < shot.scene.frames.count(); ++f) {
-      for (size_t c = 0; c < blocks.size(); ++c) MeasureChunk(chunk, f, optics.views[optics.at(c, f)], blocks[c]);
-      fold.Add(f, blocks);
+      for (size_t c = 0; c < blocks.size(); ++c) MeasureHidden(optics, chunk, c, f, blocks[c]);
+      fold.Add(f, blocks, scratch);
     }
-    const std::vector<FrameSpans> of_lanes = fold.Finish(columns);
-    for (size_t lane = 0; lane < of_lanes.size(); ++lane) spans[chunk.object[lane]] = of_lanes[lane];
+    Keep(chunk.object, fold.Finish(columns), by_object);
   }
   std::vector<uint32_t> placeless;
   for (uint32_t row = 0; row < shot.scene.objects.size(); ++row) {
     if (shot.scene.objects.chunk[row] == kNone) placeless.push_back(row);
   }
-  const std::vector<FrameSpans> of_placeless = FoldMeasured(optics, placeless, columns);
-  for (size_t i = 0; i < placeless.size(); ++i) spans[placeless[i]] = of_placeless[i];
-  AssembleSpans(spans, columns);
+  Keep(placeless, FoldMeasured(optics, placeless, columns), by_object);
+  Assemble(std::move(by_object), columns);
   return columns;
 }
 
