@@ -119,6 +119,19 @@ struct Shot {
     scene.measured.insert(scene.measured.end(), figures.begin(), figures.end());
   }
 
+  // What only this row has, made where it has nothing yet; the shot's own replaced frames and beats are taken in, so
+  // those must be set before.
+  Particulars& Own(uint32_t row) {
+    if (scene.objects.particulars[row] == kNone) {
+      scene.objects.particulars[row] = static_cast<uint32_t>(scene.particulars.size());
+      Particulars& made = scene.particulars.emplace_back();
+      made.object = row;
+      made.replaced = scene.replaced;
+      made.beats = scene.beats;
+    }
+    return scene.particulars[scene.objects.particulars[row]];
+  }
+
   ShotOptics Optics() const { return OpticsOf(scene, catalogue, style); }
 };
 
