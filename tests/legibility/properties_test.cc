@@ -2,6 +2,7 @@
 // explanations that add up.
 
 #include <cmath>
+#include <memory>
 #include <random>
 
 #include "gmock/gmock.h"
@@ -24,7 +25,8 @@ Pose RandomPose(Random& random) {
 }
 
 // `objects` still or moving boxes of four classes over `frames` frames: a stereo pair on a moving camera and a third
-// picture, lens and shutter or line and shift, points of interest, colours, some measured, some without geometry.
+// picture, lens and shutter or line and shift, points of interest, colours, some measured, some without geometry; walls
+// that hide, a title, frames replaced by drawings, beats.
 Shot RandomShot(uint64_t seed, int objects, int32_t frames) {
   Random random(seed);
   Shot shot(frames);
@@ -55,6 +57,9 @@ Shot RandomShot(uint64_t seed, int objects, int32_t frames) {
   shot.scene.interest.push_back({kNone, 0.3, 0.4, {1001, 1002}});
   shot.scene.interest.push_back({0, 0, 0, shot.scene.frames});
   shot.scene.backdrop_colour = {90, 100, 120};
+  shot.scene.replaced = {{1003, 1003}};
+  shot.scene.beats = {1002, 1005};
+  shot.scene.cameras[1].masks.push_back({.left = 0.5, .top = 0, .right = 1, .bottom = 0.5, .frames = {{1002, 1006}}});
   for (int i = 0; i < objects; ++i) {
     const uint32_t row = shot.AddRow(static_cast<uint16_t>(random() % 4), static_cast<float>(Uniform(random, 0.1, 10)));
     if (random() % 2 == 0) {
@@ -73,7 +78,10 @@ Shot RandomShot(uint64_t seed, int objects, int32_t frames) {
       }
       shot.Measure(row, figures);
     }
+    if (i % 5 == 1) shot.Own(row).replaced = {{1003, 1003 + static_cast<int32_t>(random() % 3)}};
+    if (i % 6 == 1) shot.Own(row).beats = {1002, 1004, 1005};
     if (placeless) continue;
+    if (i % 4 == 0) shot.scene.objects.inner_box[row] = 0.9F;
     std::vector<Pose> poses = {RandomPose(random)};
     const bool moves = i % 2 == 0;
     for (int32_t f = 1; moves && f < frames; ++f) {
@@ -275,6 +283,43 @@ TEST(ChunkFold, ChunksAreIndependent) {
   EXPECT_EQ(one.span_begin, five.span_begin);
   EXPECT_EQ(one.spans, five.spans);
   EXPECT_EQ(one.near_m, five.near_m);
+}
+
+// As planning does where depth maps of all frames do not fit: folds of all chunks wait for one another, block of frames
+// by block. Any number of threads takes chunks in any order, so this is what thread independence rests on.
+TEST_P(AnyShot, FoldsThatWaitForOneAnotherGiveTheSameBytes) {
+  const Shot shot = RandomShot(GetParam() + 400, 300, 7);
+  const ShotOptics optics = shot.Optics();
+  const Legibility expected = FoldForReal(shot);
+  Legibility columns;
+  columns.Resize(shot.scene.objects.size());
+  std::vector<std::unique_ptr<ChunkFold>> folds;
+  for (const PoseChunk& chunk : shot.scene.chunks) folds.push_back(std::make_unique<ChunkFold>(optics, chunk));
+  FoldScratch scratch;
+  std::vector<ViewBlock> blocks(shot.scene.cameras.size());
+  for (const FrameRange block : {FrameRange{0, 2}, {3, 3}, {4, 6}}) {
+    for (size_t i = folds.size(); i-- > 0;) {  // backwards
+      for (int32_t f = block.first; f <= block.last; ++f) {
+        for (size_t c = 0; c < blocks.size(); ++c) MeasureHidden(optics, shot.scene.chunks[i], c, f, blocks[c]);
+        folds[i]->Add(f, blocks, scratch);
+      }
+    }
+  }
+  std::vector<LaneFindings> by_object(shot.scene.objects.size());
+  for (size_t i = 0; i < folds.size(); ++i) Keep(shot.scene.chunks[i].object, folds[i]->Finish(columns), by_object);
+  const std::vector<uint32_t> placeless = Placeless(shot.scene.objects);
+  Keep(placeless, FoldMeasured(optics, placeless, columns), by_object);
+  Assemble(std::move(by_object), columns);
+  EXPECT_EQ(columns.loss, expected.loss);
+  EXPECT_EQ(columns.sight, expected.sight);
+  EXPECT_EQ(columns.hidden_frames, expected.hidden_frames);
+  EXPECT_EQ(columns.visible_fraction, expected.visible_fraction);
+  EXPECT_EQ(columns.rendered_megapixels, expected.rendered_megapixels);
+  EXPECT_EQ(columns.turn_over_floor, expected.turn_over_floor);
+  EXPECT_EQ(columns.spans, expected.spans);
+  EXPECT_EQ(columns.section_begin, expected.section_begin);
+  EXPECT_EQ(columns.motion.travel_px, expected.motion.travel_px);
+  EXPECT_EQ(columns.motion.first_jump, expected.motion.first_jump);
 }
 
 TEST(InterestPoints, FollowObjectsAndLeaveOutWhatHasNoPlace) {

@@ -186,6 +186,14 @@ inline void MeasureHidden(const ShotOptics& optics, const PoseChunk& chunk, size
   if (!map.empty()) map.FindVisible(chunk, frame_index, view, block);
 }
 
+inline std::vector<uint32_t> Placeless(const Objects& objects) {
+  std::vector<uint32_t> rows;
+  for (uint32_t row = 0; row < objects.size(); ++row) {
+    if (objects.chunk[row] == kNone) rows.push_back(row);
+  }
+  return rows;
+}
+
 // Folds everything as planning does: every chunk measured by the view stage, then what has no geometry.
 inline Legibility FoldForReal(const Shot& shot) {
   const ShotOptics optics = shot.Optics();
@@ -202,10 +210,7 @@ inline Legibility FoldForReal(const Shot& shot) {
     }
     Keep(chunk.object, fold.Finish(columns), by_object);
   }
-  std::vector<uint32_t> placeless;
-  for (uint32_t row = 0; row < shot.scene.objects.size(); ++row) {
-    if (shot.scene.objects.chunk[row] == kNone) placeless.push_back(row);
-  }
+  const std::vector<uint32_t> placeless = Placeless(shot.scene.objects);
   Keep(placeless, FoldMeasured(optics, placeless, columns), by_object);
   Assemble(std::move(by_object), columns);
   return columns;
