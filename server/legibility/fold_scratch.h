@@ -40,7 +40,8 @@ struct Eyes {
 
 struct FoldScratch::Data {
   Batch batch;
-  std::array<uint16_t, kChunkLanes> picked;  // lanes seen through the camera being added
+  std::array<uint16_t, kChunkLanes> picked;           // lanes seen through the camera being added
+  alignas(64) std::array<double, kChunkLanes> share;  // VisibleShare of every lane through that camera
   // Of the frame being added, by lane.
   std::array<uint8_t, kChunkLanes> sight;            // SightFlags
   std::array<uint8_t, kChunkLanes> replaced;         // 1: a drawing stands for it; read only where any_replaced

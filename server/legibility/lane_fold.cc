@@ -113,19 +113,31 @@ void LaneFold::AddCamera(size_t camera, int32_t frame_index, const ViewBlock& bl
 size_t LaneFold::PickSeen(const ViewBlock& block, Scratch& scratch) const {
   const double smallest = optics_.style->smallest_covered_px;
   const size_t count = rows_.size();
+  int hiding = 0;
+  for (size_t lane = 0; lane < count; ++lane) hiding |= static_cast<int>(block.visible[lane] < 1);
   for (size_t lane = 0; lane < count; ++lane) {
-    const bool in_frame = (block.flags[lane] & kInFrame) != 0;
-    const bool hidden = IsLargeEnough(block, lane, solidity_[lane], smallest) &
-                        !IsLargeEnough(block, lane, VisibleShare(block, lane, solidity_[lane]), smallest);
-    scratch.sight[lane] =
-        static_cast<uint8_t>(scratch.sight[lane] | (in_frame ? kHadInFrame : 0) | (hidden ? kHidIt : 0));
+    scratch.share[lane] = VisibleShare(block, lane, solidity_[lane]);
+    scratch.sight[lane] |= static_cast<uint8_t>((block.flags[lane] & kInFrame) * kHadInFrame);
   }
   size_t picked = 0;
   for (size_t lane = 0; lane < count; ++lane) {
     scratch.picked[picked] = static_cast<uint16_t>(lane);
-    picked += static_cast<size_t>(IsLargeEnough(block, lane, VisibleShare(block, lane, solidity_[lane]), smallest));
+    picked += static_cast<size_t>(IsLargeEnough(block, lane, scratch.share[lane], smallest));
   }
-  if (!scratch.any_replaced) return picked;
+  if (hiding != 0) MarkHidden(block, scratch);
+  return scratch.any_replaced ? DropReplaced(picked, scratch) : picked;
+}
+
+void LaneFold::MarkHidden(const ViewBlock& block, Scratch& scratch) const {
+  const double smallest = optics_.style->smallest_covered_px;
+  for (size_t lane = 0; lane < rows_.size(); ++lane) {
+    const bool hidden = IsLargeEnough(block, lane, solidity_[lane], smallest) &&
+                        !IsLargeEnough(block, lane, scratch.share[lane], smallest);
+    scratch.sight[lane] |= hidden ? kHidIt : 0;
+  }
+}
+
+size_t LaneFold::DropReplaced(size_t picked, Scratch& scratch) {
   size_t kept = 0;
   for (size_t i = 0; i < picked; ++i) {
     const uint16_t lane = scratch.picked[i];
@@ -143,7 +155,7 @@ void LaneFold::FillBatch(const ViewBlock& block, Scratch& scratch) const {
   for (size_t i = 0; i < static_cast<size_t>(batch.count); ++i) {
     const size_t lane = scratch.picked[i];
     batch.height_px[i] = block.height_px[lane];
-    batch.covered_px[i] = block.covered_px[lane] * VisibleShare(block, lane, solidity_[lane]);
+    batch.covered_px[i] = block.covered_px[lane] * scratch.share[lane];
     batch.depth_m[i] = block.near_m[lane];
     batch.real_height_m[i] = traits_[lane].of_class->real_height_m;
     batch.importance[i] = traits_[lane].importance;
@@ -170,13 +182,16 @@ void LaneFold::NoteExtremes(size_t camera, int32_t frame_index, const ViewBlock&
   const Batch& batch = scratch.batch;
   for (size_t i = 0; i < static_cast<size_t>(batch.count); ++i) {
     const size_t lane = scratch.picked[i];
-    Hot& hot = hot_[lane];
     const auto ratio = static_cast<float>(batch.height_over_floor[i]);
     float& largest_now = scratch.height_over_floor[lane];
     largest_now = (scratch.sight[lane] & kSeenIt) == 0 ? ratio : std::max(largest_now, ratio);
     scratch.sight[lane] |= kSeenIt;
+  }
+  for (size_t i = 0; i < static_cast<size_t>(batch.count); ++i) {
+    const size_t lane = scratch.picked[i];
+    Hot& hot = hot_[lane];
     ++hot.seen_camera_frames;
-    hot.rendered_px += block.rendered_px[lane] * VisibleShare(block, lane, solidity_[lane]);
+    hot.rendered_px += block.rendered_px[lane] * scratch.share[lane];
     hot.near_m = std::min(hot.near_m, block.near_m[lane]);
     if (batch.height_over_floor[i] > hot.peak) {
       hot.peak = batch.height_over_floor[i];
@@ -229,9 +244,9 @@ void LaneFold::CloseFrame(int32_t frame_index, const Scratch& scratch) {
       if (eyes.seen[lane] != 0) sums_[picture * rows_.size() + lane].Add(eyes.loss[lane]);
     }
   }
+  for (size_t lane = 0; lane < rows_.size(); ++lane) sight_[lane] |= scratch.sight[lane];
   for (size_t lane = 0; lane < rows_.size(); ++lane) {
     const uint8_t sight = scratch.sight[lane];
-    sight_[lane] |= sight;
     if ((sight & kSeenIt) != 0) {
       GrowSection(lane, frame_index, scratch);
     } else if ((sight & (kHidIt | kWouldHaveSeen)) == kHidIt) {

@@ -75,6 +75,8 @@ class LaneFold {
                             Scratch& scratch) const;
   void AddCamera(size_t camera, int32_t frame_index, const ViewBlock& block, Scratch& scratch);
   size_t PickSeen(const ViewBlock& block, Scratch& scratch) const;
+  void MarkHidden(const ViewBlock& block, Scratch& scratch) const;
+  static size_t DropReplaced(size_t picked, Scratch& scratch);
   void FillBatch(const ViewBlock& block, Scratch& scratch) const;
   void FillPlaces(size_t camera, int32_t frame_index, const ViewBlock& block, Scratch& scratch) const;
   void NoteExtremes(size_t camera, int32_t frame_index, const ViewBlock& block, Scratch& scratch);
