@@ -73,12 +73,14 @@ TEST(Sections, ReplacedFramesPartThem) {
   EXPECT_THAT(columns.sections_of(0), ElementsAre(IsSection(1001, 1001, 5), IsSection(1004, 1004, 6)));
 }
 
-// The second camera sees more of it, and sees it where the first does not.
+// Now the second camera sees it larger, now the first, and the second sees it where the first does not.
 TEST(Sections, TakeTheLargestOfAnyCamera) {
-  Shot shot = OneFigure(2);
+  Shot shot = OneFigure(4);
   shot.AddCamera(1);
-  const Legibility columns = FoldByHand(shot, {{{High(5)}, {High(11)}}, {{kOff}, {High(7)}}});
-  EXPECT_THAT(columns.sections_of(0), ElementsAre(IsSection(1001, 1002, 11)));
+  shot.scene.beats = {1003};
+  const Legibility columns =
+      FoldByHand(shot, {{{High(5)}, {High(11)}}, {{kOff}, {High(7)}}, {{High(13)}, {High(8)}}, {{High(2)}, {kOff}}});
+  EXPECT_THAT(columns.sections_of(0), ElementsAre(IsSection(1001, 1002, 11), IsSection(1003, 1004, 13)));
 }
 
 TEST(Sections, OfWhatTheCallerMeasured) {
