@@ -70,14 +70,33 @@ void CheckNames(const std::vector<NamedStyle>& styles, Violations& violations) {
   }
 }
 
+bool Offers(const Style& style, const HoldBounds& bounds) {
+  return std::any_of(style.holds.begin(), style.holds.end(),
+                     [&](int32_t hold) { return bounds.least <= hold && hold <= bounds.greatest; });
+}
+
+void CheckClassHolds(const NamedStyle& named, const ClassCatalogue& catalogue, Violations& violations) {
+  for (const auto& [name, bounds] : named.style.class_holds) {
+    if (!catalogue.Find(name)) {
+      violations.Add(absl::StrCat(named.file, ": class_holds"),
+                     absl::StrCat("got the unknown class ", Quoted(name), ", want one of the catalogue"));
+    } else if (!Offers(named.style, bounds)) {
+      violations.Add(absl::StrCat(named.file, ": class_holds.", name),
+                     absl::StrCat("got bounds that leave none of holds, want one of them from ", bounds.least, " to ",
+                                  bounds.greatest));
+    }
+  }
+}
+
+// Of classes for which the style gives no bounds of its own.
 void CheckHolds(const NamedStyle& named, const ClassCatalogue& catalogue, Violations& violations) {
   for (const ObjectClass& c : catalogue.classes) {
-    const bool offered = std::any_of(named.style.holds.begin(), named.style.holds.end(),
-                                     [&](int32_t hold) { return c.least_hold <= hold && hold <= c.greatest_hold; });
-    if (offered) continue;
+    const auto& own = named.style.class_holds;
+    if (std::any_of(own.begin(), own.end(), [&](const auto& given) { return given.first == c.name; })) continue;
+    if (Offers(named.style, c.hold)) continue;
     violations.Add(absl::StrCat(named.file, ": holds"),
-                   absl::StrCat("got none for class ", Quoted(c.name), ", want one from its least_hold ", c.least_hold,
-                                " to its greatest_hold ", c.greatest_hold));
+                   absl::StrCat("got none for class ", Quoted(c.name), ", want one from its least_hold ", c.hold.least,
+                                " to its greatest_hold ", c.hold.greatest));
   }
 }
 
@@ -114,6 +133,7 @@ std::optional<Policy> LoadPolicy(const std::string& directory, std::string_view 
   if (violations.count() != faults_before) return std::nullopt;
   CheckNames(styles, violations);
   for (const NamedStyle& named : styles) {
+    CheckClassHolds(named, policy.catalogue, violations);
     CheckHolds(named, policy.catalogue, violations);
     policy.styles.push_back(named.style);
   }

@@ -32,8 +32,8 @@ std::optional<RateCard> ParseRates(std::string_view text, std::string_view file_
                                    Violations& violations);
 
 // Reads directory/classes.yaml, directory/rates.yaml and every directory/style/*.yaml (in order of file name). The
-// default style must be one of them. Also checked across files: style names are unique, and every style offers every
-// class a hold between its least and its greatest.
+// default style must be one of them. Also checked across files: style names are unique, the classes a style gives holds
+// for exist, and every style offers every class a hold between its least and its greatest there.
 std::optional<Policy> LoadPolicy(const std::string& directory, std::string_view default_style, Violations& violations);
 
 // The same with all faults in the message of an InvalidArgument, one a line.

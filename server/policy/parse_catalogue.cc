@@ -3,6 +3,9 @@
 // Classes keep the order of the file, and a class's index is its place there; the rate card follows the same order.
 // phi must not rise from OMITTED through COLOUR_PATCH and PROXY to FULL_RIG's 0: a lower tier drops coarser features,
 // and the whole of choice/ rests on loss never falling as the tier falls.
+//
+// What is seen through must hide nothing: an inner box is refused where the class fills less of its box than
+// occluder_least_solidity. That rule spans keys, so it is checked once all of them have been read and were sound.
 
 #include <array>
 
@@ -15,7 +18,7 @@ namespace {
 
 constexpr std::array<std::string_view, 2> kClassKinds = {"figure", "set_element"};
 constexpr std::array<std::string_view, kTierCount> kTierNames = {"OMITTED", "COLOUR_PATCH", "PROXY", "FULL_RIG"};
-constexpr double kMostHoldFrames = 240;
+constexpr std::array<std::string_view, 2> kContacts = {"rigid", "ground"};
 
 PerTier<double> ReadPhi(YamlReader& object_class) {
   YamlReader reader = object_class.Map("phi", YamlReader::Missing::kFault);
@@ -37,11 +40,13 @@ PerTier<double> ReadPhi(YamlReader& object_class) {
 void ReadMovement(YamlReader& reader, ObjectClass& c) {
   c.articulation = reader.Number("articulation", Between(0, 10), c.articulation);
   c.cycles_per_second = reader.Number("cycles_per_second", Between(0, 1000), c.cycles_per_second);
-  c.least_hold = reader.Integer("least_hold", Between(1, kMostHoldFrames), c.least_hold);
-  c.greatest_hold = reader.Integer("greatest_hold", Between(1, kMostHoldFrames), c.greatest_hold);
-  if (c.greatest_hold < c.least_hold) {
-    reader.Fault("greatest_hold", absl::StrCat("got ", c.greatest_hold, ", want at least least_hold, ", c.least_hold));
+  c.hold.least = reader.Integer("least_hold", Between(1, kLongestHold), c.hold.least);
+  c.hold.greatest = reader.Integer("greatest_hold", Between(1, kLongestHold), c.hold.greatest);
+  if (c.hold.greatest < c.hold.least) {
+    reader.Fault("greatest_hold", absl::StrCat("got ", c.hold.greatest, ", want at least least_hold, ", c.hold.least));
   }
+  c.moves_at_rest = reader.Flag("moves_at_rest", c.moves_at_rest);
+  c.contact = static_cast<Contact>(reader.Choice("contact", kContacts, static_cast<size_t>(c.contact)));
 }
 
 ObjectClass ReadClass(const std::string& name, YamlReader& reader) {
@@ -54,11 +59,18 @@ ObjectClass ReadClass(const std::string& name, YamlReader& reader) {
   c.solidity = reader.Number("solidity", AboveUpTo(0, 1), c.solidity);
   c.importance = reader.Number("importance", AboveUpTo(0, 1e6), c.importance);
   if (reader.Has("real_height_m")) c.real_height_m = reader.Number("real_height_m", AboveUpTo(0, 1e5), kRequired);
+  c.inner_box = reader.Number("inner_box", Between(0, 1), c.inner_box);
   ReadMovement(reader, c);
   c.least_tier_when_indirect = static_cast<Tier>(
       reader.Choice("least_tier_when_indirect", kTierNames, static_cast<size_t>(Index(c.least_tier_when_indirect))));
   reader.Finish();
   return c;
+}
+
+void CheckSeenThrough(const ObjectClass& c, double least_solidity, YamlReader& reader) {
+  if (c.inner_box == 0 || c.solidity >= least_solidity) return;
+  reader.Fault("inner_box", absl::StrCat("got ", c.inner_box, ", want 0: its solidity of ", c.solidity,
+                                         " is under occluder_least_solidity, ", least_solidity));
 }
 
 }  // namespace
@@ -71,7 +83,8 @@ std::optional<ClassCatalogue> ParseCatalogue(std::string_view text, std::string_
   YamlReader reader(*root, file_name, violations);
   ClassCatalogue catalogue;
   YamlReader classes = reader.Map("classes", YamlReader::Missing::kFault);
-  for (auto& [name, class_reader] : classes.NamedMaps(kMostClasses)) {
+  std::vector<std::pair<std::string, YamlReader>> class_readers = classes.NamedMaps(kMostClasses);
+  for (auto& [name, class_reader] : class_readers) {
     catalogue.classes.push_back(ReadClass(name, class_reader));
   }
   const std::string default_name = reader.Text("default_class", NameRule(), kRequired);
@@ -80,7 +93,13 @@ std::optional<ClassCatalogue> ParseCatalogue(std::string_view text, std::string_
     reader.Fault("default_class", absl::StrCat("got ", Quoted(default_name), ", want one of the classes"));
   }
   catalogue.default_class = found.value_or(0);
+  catalogue.occluder_least_solidity =
+      reader.Number("occluder_least_solidity", Between(0, 1), catalogue.occluder_least_solidity);
   reader.Finish();
+  if (violations.count() != faults_before) return std::nullopt;
+  for (size_t i = 0; i < catalogue.classes.size(); ++i) {
+    CheckSeenThrough(catalogue.classes[i], catalogue.occluder_least_solidity, class_readers[i].second);
+  }
   if (violations.count() != faults_before) return std::nullopt;
   return catalogue;
 }

@@ -3,7 +3,8 @@
 // Every class of the catalogue must be priced and nothing else may be: a missing rate would be a free object, a rate
 // for an unknown class a slip in its name. OMITTED is all zero and is not written. The other rates have no sane
 // default and must be given. Per class no figure may rise as the tier falls, because a solver would then be paid for
-// making a thing better; nor may painting in cost more than making the patch.
+// making a thing better; nor may painting in cost more than making the patch, nor keeping a still figure alive more
+// than animating its stand-in.
 //
 // Spreads (cv) may go either way between tiers: they are certainties, not costs.
 
@@ -61,6 +62,8 @@ ClassRates ReadClassRates(YamlReader& reader, const Violations& violations) {
     rates.tier[static_cast<size_t>(Index(tier))] = ReadRate(tiers.back());
   }
   rates.paint_in_hours = reader.Number("paint_in_hours", Between(0, 1e6), kRequired);
+  rates.keep_alive_hours_per_second =
+      reader.Number("keep_alive_hours_per_second", Between(0, 1e6), rates.keep_alive_hours_per_second);
   reader.Finish();
   if (violations.count() != faults_before) return rates;  // what stands for faulty values is not compared
   const auto rate = [&](size_t i) { return rates.tier[static_cast<size_t>(Index(kPricedTiers[i]))]; };
@@ -69,6 +72,12 @@ ClassRates ReadClassRates(YamlReader& reader, const Violations& violations) {
   if (rates.paint_in_hours > patch_hours) {
     reader.Fault("paint_in_hours", absl::StrCat("got ", rates.paint_in_hours, ", want at most the ", patch_hours,
                                                 " of COLOUR_PATCH setup_hours, at ", tiers[2].Place("setup_hours")));
+  }
+  const double proxy_hours = rate(1).hours_per_second;
+  if (rates.keep_alive_hours_per_second > proxy_hours) {
+    reader.Fault("keep_alive_hours_per_second",
+                 absl::StrCat("got ", rates.keep_alive_hours_per_second, ", want at most the ", proxy_hours,
+                              " of PROXY hours_per_second, at ", tiers[1].Place("hours_per_second")));
   }
   return rates;
 }

@@ -3,7 +3,11 @@
 // One file, one style. Besides the range of each key, a style is checked against itself: a picture that must hold up as
 // any single still hides nothing behind motion blur or defocus and is judged by its worst frame (a still is looked at
 // for as long as anyone likes), so shutter_fraction, lens_focus and worst_frame_share have one value there.
+//
+// Whether the classes of class_holds exist, and whether their bounds leave a hold of the list, is for load.cc to say: a
+// style knows no catalogue.
 
+#include <algorithm>
 #include <array>
 
 #include "absl/strings/str_cat.h"
@@ -14,8 +18,7 @@ namespace scantling {
 namespace {
 
 constexpr size_t kMostCurvePoints = 64;
-constexpr size_t kMostHolds = 32;
-constexpr double kMostHoldFrames = 240;
+constexpr size_t kMostBands = 64;
 constexpr double kMostMarginFrames = 10'000;
 constexpr std::array<std::string_view, 2> kDepthKinds = {"apparent", "stage"};
 
@@ -37,11 +40,63 @@ DepthCurve ReadCurve(YamlReader& style, std::string_view key) {
 
 std::vector<int32_t> ReadHolds(YamlReader& style, const std::vector<int32_t>& otherwise) {
   if (!style.Has("holds")) return otherwise;
-  std::vector<int32_t> holds = style.Integers("holds", Between(1, kMostHoldFrames), kMostHolds);
+  std::vector<int32_t> holds = style.Integers("holds", Between(1, kLongestHold), kLongestHold);
   bool rising = !holds.empty() && holds.front() == 1;
   for (size_t i = 1; i < holds.size(); ++i) rising = rising && holds[i] > holds[i - 1];
   if (!rising) style.Fault("holds", "got another list, want frame counts that rise from 1, such as [1, 2, 3, 4]");
   return holds;
+}
+
+std::vector<std::pair<std::string, HoldBounds>> ReadClassHolds(YamlReader& style, const Violations& violations) {
+  std::vector<std::pair<std::string, HoldBounds>> class_holds;
+  YamlReader by_class = style.Map("class_holds", YamlReader::Missing::kEmpty);
+  for (auto& [name, reader] : by_class.NamedMaps(kMostClasses)) {
+    const size_t faults_before = violations.count();
+    HoldBounds bounds;
+    bounds.least = reader.Integer("least", Between(1, kLongestHold), kRequired);
+    bounds.greatest = reader.Integer("greatest", Between(1, kLongestHold), kRequired);
+    reader.Finish();
+    if (bounds.greatest < bounds.least && violations.count() == faults_before) {
+      reader.Fault("greatest",
+                   absl::StrCat("got ", bounds.greatest, ", want at least the ", bounds.least, " of least"));
+    }
+    class_holds.emplace_back(name, bounds);
+  }
+  return class_holds;
+}
+
+// Against the bands before it.
+void CheckBand(YamlReader& reader, const DepthBand& band, const std::vector<DepthBand>& before) {
+  if (before.empty()) {
+    if (band.from_m != 0) reader.Fault("from_m", absl::StrCat("got ", band.from_m, ", want 0 of the first band"));
+    return;
+  }
+  if (band.from_m <= before.back().from_m) {
+    reader.Fault("from_m", absl::StrCat("got ", band.from_m, ", want more than the ", before.back().from_m,
+                                        " of the band before"));
+  }
+  if (std::any_of(before.begin(), before.end(), [&](const DepthBand& other) { return other.name == band.name; })) {
+    reader.Fault("name", absl::StrCat("got ", Quoted(band.name), " again, want another name for every band"));
+  }
+}
+
+std::vector<DepthBand> ReadBands(YamlReader& style, const std::vector<DepthBand>& otherwise,
+                                 const Violations& violations) {
+  if (!style.Has("bands")) return otherwise;
+  const size_t faults_before_all = violations.count();
+  std::vector<DepthBand> bands;
+  for (YamlReader& reader : style.Maps("bands", kMostBands)) {
+    const size_t faults_before = violations.count();
+    DepthBand band;
+    band.name = reader.Text("name", NameRule(), kRequired);
+    band.from_m = reader.Number("from_m", AtLeast(0), kRequired);
+    reader.Finish();
+    if (violations.count() == faults_before) CheckBand(reader, band, bands);
+    bands.push_back(band);
+  }
+  if (bands.empty() && violations.count() == faults_before_all)
+    style.Fault("bands", "got no bands, want at least one, such as [{name: all, from_m: 0}]");
+  return bands;
 }
 
 void CheckStill(YamlReader& reader, const Style& style) {
@@ -74,10 +129,17 @@ void ReadJudgement(YamlReader& reader, Style& style) {
   style.smallest_covered_px = reader.Number("smallest_covered_px", Between(0, 1e6), style.smallest_covered_px);
 }
 
-void ReadTiming(YamlReader& reader, Style& style) {
+void ReadTiming(YamlReader& reader, const Violations& violations, Style& style) {
   style.handle_frames = reader.Integer("handle_frames", Between(0, kMostMarginFrames), style.handle_frames);
   style.settle_frames = reader.Integer("settle_frames", Between(0, kMostMarginFrames), style.settle_frames);
   style.holds = ReadHolds(reader, style.holds);
+  style.class_holds = ReadClassHolds(reader, violations);
+  style.keep_alive_floors = reader.Number("keep_alive_floors", AboveUpTo(0, 1e6), style.keep_alive_floors);
+}
+
+void ReadDepthBands(YamlReader& reader, const Violations& violations, Style& style) {
+  style.bands = ReadBands(reader, style.bands, violations);
+  style.band_depth = static_cast<DepthKind>(reader.Choice("band_depth", kDepthKinds, 0));
 }
 
 }  // namespace
@@ -92,7 +154,8 @@ std::optional<Style> ParseStyle(std::string_view text, std::string_view file_nam
   style.description = reader.Text("description", ProseRule(), "");
   ReadFloorTerms(reader, style);
   ReadJudgement(reader, style);
-  ReadTiming(reader, style);
+  ReadTiming(reader, violations, style);
+  ReadDepthBands(reader, violations, style);
   reader.Finish();
   CheckStill(reader, style);
   if (violations.count() != faults_before) return std::nullopt;

@@ -34,6 +34,9 @@ constexpr std::string_view kTwo =
     "    cycles_per_second: 0\n"
     "    least_hold: 2\n"
     "    greatest_hold: 3\n"
+    "    inner_box: 0.75\n"
+    "    moves_at_rest: false\n"
+    "    contact: ground\n"
     "    least_tier_when_indirect: COLOUR_PATCH\n";
 
 TEST(ParseCatalogue, KeepsTheOrderOfTheFileAndTakesDefaults) {
@@ -42,6 +45,7 @@ TEST(ParseCatalogue, KeepsTheOrderOfTheFileAndTakesDefaults) {
   ASSERT_TRUE(catalogue.has_value()) << testing::PrintToString(Texts(violations));
   ASSERT_EQ(catalogue->classes.size(), 2u);
   EXPECT_EQ(catalogue->default_class, 0);
+  EXPECT_EQ(catalogue->occluder_least_solidity, 0.5);
   const ObjectClass& b = catalogue->classes[0];
   EXPECT_EQ(b.name, "b");
   EXPECT_EQ(b.kind, ClassKind::kFigure);
@@ -52,8 +56,11 @@ TEST(ParseCatalogue, KeepsTheOrderOfTheFileAndTakesDefaults) {
   EXPECT_EQ(b.real_height_m, std::nullopt);
   EXPECT_EQ(b.articulation, 0.1);
   EXPECT_EQ(b.cycles_per_second, 2);
-  EXPECT_EQ(b.least_hold, 1);
-  EXPECT_EQ(b.greatest_hold, 4);
+  EXPECT_EQ(b.hold.least, 1);
+  EXPECT_EQ(b.hold.greatest, 4);
+  EXPECT_EQ(b.inner_box, 0);
+  EXPECT_TRUE(b.moves_at_rest);
+  EXPECT_EQ(b.contact, Contact::kRigid);
   EXPECT_EQ(b.least_tier_when_indirect, Tier::kProxy);
 }
 
@@ -71,8 +78,11 @@ TEST(ParseCatalogue, ReadsEveryKey) {
   EXPECT_EQ(a.real_height_m, 9);
   EXPECT_EQ(a.articulation, 0);
   EXPECT_EQ(a.cycles_per_second, 0);
-  EXPECT_EQ(a.least_hold, 2);
-  EXPECT_EQ(a.greatest_hold, 3);
+  EXPECT_EQ(a.hold.least, 2);
+  EXPECT_EQ(a.hold.greatest, 3);
+  EXPECT_EQ(a.inner_box, 0.75);
+  EXPECT_FALSE(a.moves_at_rest);
+  EXPECT_EQ(a.contact, Contact::kGround);
   EXPECT_EQ(a.least_tier_when_indirect, Tier::kColourPatch);
 }
 
@@ -108,6 +118,40 @@ TEST(ParseCatalogue, GreatestHoldIsNotBelowTheLeast) {
               ElementsAre("c:15:20: classes.a.greatest_hold: got 1, want at least least_hold, 2"));
 }
 
+TEST(ParseCatalogue, HoldsEndWhereTheLongestOfAnyStyleDoes) {
+  EXPECT_THAT(FaultsOf(Replaced(std::string(kTwo), "greatest_hold: 3", "greatest_hold: 13")),
+              ElementsAre("c:15:20: classes.a.greatest_hold: got \"13\", want a whole number from 1 to 12"));
+}
+
+TEST(ParseCatalogue, WhatIsSeenThroughHasNoInnerBox) {
+  // a fills 0.8 of its box: enough at 0.8, too little at 0.81; without an inner box it may be as thin as it likes.
+  const auto with = [](const char* least) {
+    return Replaced(std::string(kTwo), "default_class: b\n",
+                    "default_class: b\noccluder_least_solidity: " + std::string(least) + "\n");
+  };
+  EXPECT_THAT(FaultsOf(with("0.8")), ElementsAre());
+  EXPECT_THAT(FaultsOf(with("0.81")),
+              ElementsAre("c:17:16: classes.a.inner_box: got 0.75, want 0: its solidity of 0.8 is under "
+                          "occluder_least_solidity, 0.81"));
+  EXPECT_THAT(FaultsOf(Replaced(with("0.81"), "inner_box: 0.75", "inner_box: 0")), ElementsAre());
+  // Left out it is 0.5.
+  EXPECT_THAT(FaultsOf(Replaced(std::string(kTwo), "solidity: 0.8", "solidity: 0.5")), ElementsAre());
+  EXPECT_THAT(FaultsOf(Replaced(std::string(kTwo), "solidity: 0.8", "solidity: 0.49")),
+              ElementsAre("c:16:16: classes.a.inner_box: got 0.75, want 0: its solidity of 0.49 is under "
+                          "occluder_least_solidity, 0.5"));
+}
+
+TEST(ParseCatalogue, WhatHidesAndHowItMovesIsChecked) {
+  std::string text = Replaced(std::string(kTwo), "inner_box: 0.75", "inner_box: 1.5");
+  text = Replaced(text, "moves_at_rest: false", "moves_at_rest: 0");
+  text = Replaced(text, "contact: ground", "contact: water");
+  EXPECT_THAT(FaultsOf(text + "occluder_least_solidity: -1\n"),
+              ElementsAre("c:16:16: classes.a.inner_box: got \"1.5\", want a number from 0 to 1",
+                          "c:17:20: classes.a.moves_at_rest: got \"0\", want true or false",
+                          "c:18:14: classes.a.contact: got \"water\", want rigid or ground",
+                          "c:20:26: occluder_least_solidity: got \"-1\", want a number from 0 to 1"));
+}
+
 TEST(ParseCatalogue, KindAndPhiMustBeGiven) {
   EXPECT_THAT(FaultsOf("default_class: a\nclasses: {a: {solidity: 0}}\n"),
               ElementsAre("c:2:14: classes.a.kind: got no such key, want figure or set_element",
@@ -118,7 +162,7 @@ TEST(ParseCatalogue, KindAndPhiMustBeGiven) {
 TEST(ParseCatalogue, TierNamesAreWrittenInFull) {
   EXPECT_THAT(
       FaultsOf(Replaced(std::string(kTwo), "indirect: COLOUR_PATCH", "indirect: patch")),
-      ElementsAre("c:16:31: classes.a.least_tier_when_indirect: got \"patch\", want OMITTED, COLOUR_PATCH, PROXY or "
+      ElementsAre("c:19:31: classes.a.least_tier_when_indirect: got \"patch\", want OMITTED, COLOUR_PATCH, PROXY or "
                   "FULL_RIG"));
 }
 

@@ -81,7 +81,7 @@ TEST_F(LoadPolicyTest, FaultsOfAllFilesComeAtOnce) {
   std::filesystem::remove(directory_ + "/rates.yaml");
   EXPECT_THAT(Faults(), ElementsAre("rates.yaml: got no file, want a readable YAML file",
                                     "classes.yaml:2:21: classes.a.kind: got \"odd\", want figure or set_element",
-                                    "style/ink.yaml:2:8: holds: got \"3\", want a list of at most 32 whole numbers",
+                                    "style/ink.yaml:2:8: holds: got \"3\", want a list of at most 12 whole numbers",
                                     "style/ink.yaml:2:8: holds: got another list, want frame counts that rise from 1, "
                                     "such as [1, 2, 3, 4]",
                                     HasSubstr("style/zinc.yaml:2:1: got text that is not YAML")));
@@ -103,6 +103,23 @@ TEST_F(LoadPolicyTest, EveryStyleOffersEveryClassAHold) {
   EXPECT_THAT(Faults(),
               ElementsAre("style/ink.yaml: holds: got none for class \"a\", want one from its least_hold 2 to its "
                           "greatest_hold 2"));
+}
+
+TEST_F(LoadPolicyTest, StylesHoldBoundsAreOfKnownClassesAndLeaveAHold) {
+  Write("style/ink.yaml",
+        "name: ink\nholds: [1, 3]\nclass_holds: {b: {least: 1, greatest: 2}, a: {least: 2, greatest: 2}}\n");
+  EXPECT_THAT(Faults(),
+              ElementsAre("style/ink.yaml: class_holds: got the unknown class \"b\", want one of the catalogue",
+                          "style/ink.yaml: class_holds.a: got bounds that leave none of holds, want one of them from 2 "
+                          "to 2"));
+}
+
+TEST_F(LoadPolicyTest, StylesHoldBoundsWinOverTheClasses) {
+  // The class alone would be left without a hold, as above.
+  Write("classes.yaml",
+        Replaced(std::string(kClasses), "kind: figure", "kind: figure, least_hold: 2, greatest_hold: 2"));
+  Write("style/ink.yaml", "name: ink\nholds: [1, 3]\nclass_holds: {a: {least: 2, greatest: 3}}\n");
+  EXPECT_THAT(Faults(), ElementsAre());
 }
 
 TEST_F(LoadPolicyTest, FolderWithoutStylesIsRefused) {

@@ -69,6 +69,7 @@ TEST(ParseRates, ReadsEveryKey) {
   EXPECT_EQ(card->hours_per_animator_week, 38);
   ASSERT_EQ(card->classes.size(), 1u);
   EXPECT_EQ(card->classes[0].paint_in_hours, 0.1);
+  EXPECT_EQ(card->classes[0].keep_alive_hours_per_second, 0);  // left out
   const PerTier<Rate>& tier = card->classes[0].tier;
   EXPECT_EQ(tier[0].setup_hours, 0);  // OMITTED is all zero
   EXPECT_EQ(tier[0].core_s_per_frame, 0);
@@ -133,6 +134,22 @@ TEST(ParseRates, PaintingInCostsNoMoreThanThePatch) {
                           "setup_hours, at r:17:33"));
 }
 
+TEST(ParseRates, KeepingAliveCostsNoMoreThanAStandIn) {
+  const auto with = [](const char* hours) {
+    return std::string(kCard) + "    keep_alive_hours_per_second: " + hours + "\n";
+  };
+  Violations violations;
+  const std::optional<RateCard> card = ParseRates(with("0.5"), "r", OnePerson(), violations);
+  ASSERT_TRUE(card.has_value()) << testing::PrintToString(Texts(violations));
+  EXPECT_EQ(card->classes[0].keep_alive_hours_per_second, 0.5);
+  EXPECT_THAT(
+      FaultsOf(with("0.51")),
+      ElementsAre("r:19:34: classes.person.keep_alive_hours_per_second: got 0.51, want at most the 0.5 of PROXY "
+                  "hours_per_second, at r:16:47"));
+  EXPECT_THAT(FaultsOf(with("-0.1")), ElementsAre("r:19:34: classes.person.keep_alive_hours_per_second: got \"-0.1\", "
+                                                  "want a number from 0 to 1000000"));
+}
+
 TEST(ParseRates, UnpricedAndUnknownClassesAreRefused) {
   EXPECT_THAT(FaultsOf(Replaced(std::string(kCard), "  person:\n", "  persn:\n")),
               ElementsAre("r:14:3: classes.person: got no such key, want a mapping of keys to values",
@@ -142,8 +159,8 @@ TEST(ParseRates, UnpricedAndUnknownClassesAreRefused) {
 TEST(ParseRates, OmittedIsNotWritten) {
   EXPECT_THAT(
       FaultsOf(std::string(kCard) + "    OMITTED: {}\n"),
-      ElementsAre("r:19:5: classes.person: got the unknown key \"OMITTED\", want FULL_RIG, PROXY, COLOUR_PATCH or "
-                  "paint_in_hours"));
+      ElementsAre("r:19:5: classes.person: got the unknown key \"OMITTED\", want FULL_RIG, PROXY, COLOUR_PATCH, "
+                  "paint_in_hours or keep_alive_hours_per_second"));
 }
 
 TEST(ParseRates, EveryRateMustBeGivenAndInRange) {

@@ -79,8 +79,72 @@ TEST(ShippedConfig, HasTheStartingValuesOfTheModel) {
     const bool house = c.name == "dwelling" || c.name == "hill_dwelling";
     const double set_importance = house ? 0.025 : 0.25;
     EXPECT_EQ(c.importance, c.kind == ClassKind::kSetElement ? set_importance : lead ? 10 : 1) << c.name;
-    EXPECT_EQ(c.greatest_hold, lead ? 2 : 4) << c.name;
+    const bool slow = c.name == "reaper" || c.name == "hay_cart" || c.name == "hill_dwelling";
+    EXPECT_EQ(c.hold.least, 1) << c.name;
+    EXPECT_EQ(c.hold.greatest, lead ? 2 : slow ? 8 : 4) << c.name;
   }
+}
+
+TEST(ShippedConfig, HousesAndWallsHideWhatIsBehindThem) {
+  EXPECT_EQ(Shipped().catalogue.occluder_least_solidity, 0.5);
+  for (const ObjectClass& c : Shipped().catalogue.classes) {
+    const bool house = c.name == "dwelling" || c.name == "hill_dwelling";
+    EXPECT_EQ(c.inner_box, house ? 0.96 : c.name == "wall" ? 0.95 : 0) << c.name;
+  }
+}
+
+TEST(ShippedConfig, WhatWalksTouchesTheGroundAndWhatRollsStopsWithItsPath) {
+  const auto is_one_of = [](std::string_view name, std::initializer_list<std::string_view> names) {
+    return std::find(names.begin(), names.end(), name) != names.end();
+  };
+  for (const ObjectClass& c : Shipped().catalogue.classes) {
+    const bool walks = is_one_of(c.name, {"lead", "animal_lead", "person", "passenger", "tenant", "reaper", "dog"});
+    EXPECT_EQ(c.contact, walks ? Contact::kGround : Contact::kRigid) << c.name;
+    EXPECT_EQ(c.moves_at_rest, !is_one_of(c.name, {"cart", "handcart", "bicycle", "hay_cart"})) << c.name;
+  }
+}
+
+TEST(ShippedConfig, PeopleAndAnimalsAreKeptAliveLeadsMost) {
+  const Policy& policy = Shipped();
+  const auto hours = [&](std::string_view name) {
+    return policy.rates.classes.at(policy.catalogue.Find(name).value()).keep_alive_hours_per_second;
+  };
+  for (size_t i = 0; i < policy.catalogue.classes.size(); ++i) {
+    const ObjectClass& c = policy.catalogue.classes[i];
+    EXPECT_EQ(hours(c.name) > 0, c.contact == Contact::kGround) << c.name;
+    EXPECT_LE(hours(c.name), hours("lead")) << c.name;
+    EXPECT_LE(hours(c.name), policy.rates.classes[i].tier[static_cast<size_t>(Index(Tier::kProxy))].hours_per_second);
+  }
+  EXPECT_GT(hours("lead"), hours("person"));
+}
+
+TEST(ShippedConfig, HoldsReachEightAndLeadsStayOnTwosInEveryStyle) {
+  for (const Style& style : Shipped().styles) {
+    EXPECT_EQ(style.holds, (std::vector<int32_t>{1, 2, 3, 4, 6, 8})) << style.name;
+    EXPECT_EQ(HoldBoundsOf(style, Class("lead")).greatest, 2) << style.name;
+    EXPECT_EQ(HoldBoundsOf(style, Class("animal_lead")).greatest, 2) << style.name;
+    EXPECT_EQ(HoldBoundsOf(style, Class("person")).greatest, 4) << style.name;
+    EXPECT_EQ(HoldBoundsOf(style, Class("reaper")).greatest, 8) << style.name;
+    EXPECT_EQ(style.bands.size(), 4u) << style.name;
+  }
+}
+
+TEST(ShippedConfig, PersonATenthOfThePictureHighIsKeptAlive) {
+  // Through 35 mm 1.7 m is 1.7 * 35 / 24.892 * 2048 / z = 4895 / z px: a tenth of 858 px at 57 m, kept alive there;
+  // and, as ink.yaml says, up to about 65 m in ink: at 64 m, not at 66 m.
+  const auto floors = [](const Style& style, double depth_m) {
+    return HeightPx(1.7, 35, depth_m) / FloorPx(style, depth_m);
+  };
+  for (const char* name : {"ink", "painted"}) {
+    const Style& style = *Shipped().FindStyle(name);
+    EXPECT_NEAR(HeightPx(1.7, 35, 57), 86, 0.2);
+    EXPECT_GE(floors(style, 57), style.keep_alive_floors) << name;
+  }
+  const Style& ink = *Shipped().FindStyle("ink");
+  EXPECT_GT(floors(ink, 64), ink.keep_alive_floors);
+  EXPECT_LT(floors(ink, 66), ink.keep_alive_floors);
+  EXPECT_NEAR(HeightPx(1.7, 35, 65), 75, 0.5);
+  EXPECT_NEAR(FloorPx(ink, 65), 1.6, 0.05);
 }
 
 TEST(ShippedConfig, LeadsAreAnimatedAtPublishedSpeed) {

@@ -39,6 +39,16 @@ TEST(ParseStyle, NameAloneTakesEveryDefault) {
   EXPECT_EQ(style->handle_frames, 8);
   EXPECT_EQ(style->settle_frames, 12);
   EXPECT_EQ(style->holds, defaults.holds);
+  EXPECT_TRUE(style->class_holds.empty());
+  EXPECT_EQ(style->keep_alive_floors, 40);
+  EXPECT_EQ(style->band_depth, DepthKind::kApparent);
+  ASSERT_EQ(style->bands.size(), 4u);
+  const std::pair<const char*, double> bands[] = {
+      {"foreground", 0}, {"midground", 12}, {"background", 60}, {"backdrop", 300}};
+  for (size_t i = 0; i < 4; ++i) {
+    EXPECT_EQ(style->bands[i].name, bands[i].first);
+    EXPECT_EQ(style->bands[i].from_m, bands[i].second);
+  }
 }
 
 TEST(ParseStyle, ReadsEveryKey) {
@@ -49,7 +59,8 @@ TEST(ParseStyle, ReadsEveryKey) {
       "plate_shift: [{depth_m: 3, picture_heights: 0.3}]\ndepth: stage\nshutter_fraction: 0.5\n"
       "default_f_number: 2.8\nlens_focus: true\nany_still_must_hold: false\nworst_frame_share: 0.25\n"
       "worst_octaves: 3\nfull_contrast_de00: 15\nsmallest_covered_px: 0\nhandle_frames: 4\nsettle_frames: 0\n"
-      "holds: [1, 3]\n",
+      "holds: [1, 3]\nclass_holds: {lead: {least: 1, greatest: 2}, hill: {least: 3, greatest: 12}}\n"
+      "keep_alive_floors: 0.5\nband_depth: stage\nbands: [{name: near, from_m: 0}, {name: far, from_m: 0.25}]\n",
       "s", violations);
   ASSERT_TRUE(style.has_value()) << testing::PrintToString(Texts(violations));
   EXPECT_EQ(style->description, "words");
@@ -70,6 +81,17 @@ TEST(ParseStyle, ReadsEveryKey) {
   EXPECT_EQ(style->handle_frames, 4);
   EXPECT_EQ(style->settle_frames, 0);
   EXPECT_THAT(style->holds, ElementsAre(1, 3));
+  ASSERT_EQ(style->class_holds.size(), 2u);
+  EXPECT_EQ(style->class_holds[0].first, "lead");
+  EXPECT_EQ(style->class_holds[0].second.greatest, 2);
+  EXPECT_EQ(style->class_holds[1].first, "hill");
+  EXPECT_EQ(style->class_holds[1].second.least, 3);
+  EXPECT_EQ(style->class_holds[1].second.greatest, 12);
+  EXPECT_EQ(style->keep_alive_floors, 0.5);
+  EXPECT_EQ(style->band_depth, DepthKind::kStage);
+  ASSERT_EQ(style->bands.size(), 2u);
+  EXPECT_EQ(style->bands[1].name, "far");
+  EXPECT_EQ(style->bands[1].from_m, 0.25);
 }
 
 TEST(ParseStyle, AllFaultsComeAtOnce) {
@@ -86,7 +108,7 @@ TEST(ParseStyle, AllFaultsComeAtOnce) {
           "s:6:1: got the unknown key \"shuter\", want name, description, viewing_distance_heights, line_weight, "
           "plate_shift, depth, shutter_fraction, lens_focus, default_f_number, any_still_must_hold, "
           "worst_frame_share, worst_octaves, full_contrast_de00, smallest_covered_px, handle_frames, "
-          "settle_frames or holds"));
+          "settle_frames, holds, class_holds, keep_alive_floors, bands or band_depth"));
 }
 
 TEST(ParseStyle, CurvesMustRiseInDepth) {
@@ -105,6 +127,48 @@ TEST(ParseStyle, HoldsMustRiseFromOne) {
         FaultsOf("name: a\nholds: " + std::string(holds)),
         ElementsAre("s:2:8: holds: got another list, want frame counts that rise from 1, such as [1, 2, 3, 4]"));
   }
+}
+
+TEST(ParseStyle, HoldsEndAtTheLongest) {
+  EXPECT_THAT(FaultsOf("name: a\nholds: [1, 12]\n"), ElementsAre());
+  EXPECT_THAT(FaultsOf("name: a\nholds: [1, 13]\n"),
+              ElementsAre("s:2:12: holds[1]: got \"13\", want a whole number from 1 to 12"));
+}
+
+TEST(ParseStyle, ClassHoldsHaveALeastAndAGreatest) {
+  EXPECT_THAT(FaultsOf("name: a\nclass_holds:\n  lead: {least: 3, greatest: 2}\n  dog: {least: 1}\n"
+                       "  gull: {least: 0, greatest: 13, most: 4}\n  cart: 2\n"),
+              ElementsAre("s:6:9: class_holds.cart: got \"2\", want a mapping of keys to values",
+                          "s:3:30: class_holds.lead.greatest: got 2, want at least the 3 of least",
+                          "s:4:8: class_holds.dog.greatest: got no such key, want a whole number from 1 to 12",
+                          "s:5:17: class_holds.gull.least: got \"0\", want a whole number from 1 to 12",
+                          "s:5:30: class_holds.gull.greatest: got \"13\", want a whole number from 1 to 12",
+                          "s:5:34: class_holds.gull: got the unknown key \"most\", want least or greatest"));
+}
+
+TEST(ParseStyle, BandsRiseFromZeroUnderDifferentNames) {
+  EXPECT_THAT(FaultsOf("name: a\nbands: [{name: near, from_m: 1}, {name: far, from_m: 1}, {name: near, from_m: 2}]\n"),
+              ElementsAre("s:2:30: bands[0].from_m: got 1, want 0 of the first band",
+                          "s:2:54: bands[1].from_m: got 1, want more than the 1 of the band before",
+                          "s:2:65: bands[2].name: got \"near\" again, want another name for every band"));
+  EXPECT_THAT(
+      FaultsOf("name: a\nbands: [{name: near, from_m: -1}, {from_m: 5}, {name: b}]\n"),
+      ElementsAre("s:2:30: bands[0].from_m: got \"-1\", want a number from 0 to 1000000000",
+                  "s:2:35: bands[1].name: got no such key, want a name of small letters, digits and _, a letter "
+                  "first, at most 64 bytes",
+                  "s:2:48: bands[2].from_m: got no such key, want a number from 0 to 1000000000"));
+}
+
+TEST(ParseStyle, ThereIsAtLeastOneBand) {
+  EXPECT_THAT(FaultsOf("name: a\nbands: []\n"),
+              ElementsAre("s:2:8: bands: got no bands, want at least one, such as [{name: all, from_m: 0}]"));
+  EXPECT_THAT(FaultsOf("name: a\nbands: 3\n"),
+              ElementsAre("s:2:8: bands: got \"3\", want a list of at most 64 mappings"));
+}
+
+TEST(ParseStyle, KeepAliveFloorsAreAboveZero) {
+  EXPECT_THAT(FaultsOf("name: a\nkeep_alive_floors: 0\n"),
+              ElementsAre("s:2:20: keep_alive_floors: got \"0\", want a number above 0 and at most 1000000"));
 }
 
 TEST(ParseStyle, StillThatMustHoldHidesNothingBehindBlur) {

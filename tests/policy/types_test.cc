@@ -49,6 +49,20 @@ TEST(ClassCatalogue, FindsByNameOnly) {
   EXPECT_EQ(catalogue.Find(""), std::nullopt);
 }
 
+TEST(HoldBoundsOf, StyleWinsOverTheClassWhereItNamesIt) {
+  Style style;
+  style.class_holds = {{"ferry", {3, 8}}, {"lead", {1, 2}}};
+  ObjectClass lead, person;
+  lead.name = "lead";
+  lead.hold = {2, 4};
+  person.name = "person";
+  person.hold = {1, 6};
+  EXPECT_EQ(HoldBoundsOf(style, lead).least, 1);
+  EXPECT_EQ(HoldBoundsOf(style, lead).greatest, 2);
+  EXPECT_EQ(HoldBoundsOf(style, person).least, 1);
+  EXPECT_EQ(HoldBoundsOf(style, person).greatest, 6);
+}
+
 TEST(Policy, FindsStyleByName) {
   Policy policy;
   policy.styles.resize(2);
