@@ -65,6 +65,18 @@ TEST(FoldMeasured, ManyMoreThanAChunkHolds) {
   for (size_t i = 1; i < columns.sight.size(); ++i) EXPECT_EQ(columns.largest_height_px[i], static_cast<float>(i));
 }
 
+// In a run of its own, after one that filled every lane.
+TEST(FoldMeasured, WhatHasNoFiguresAtAllIsOffScreen) {
+  Shot shot(1);
+  shot.AddCamera(0);
+  shot.AddClass(ClassKind::kFigure);
+  for (int i = 0; i < kChunkLanes; ++i) shot.Measure(shot.AddRow(0), {{16, 1000, 12}});
+  const uint32_t nothing = shot.AddRow(0);
+  const Legibility columns = FoldForReal(shot);
+  EXPECT_EQ(columns.sight[nothing - 1], Sight::kSeen);
+  EXPECT_EQ(columns.sight[nothing], Sight::kOffScreen);
+}
+
 TEST(FoldMeasured, OfNobodyIsNothing) {
   Shot shot(1);
   shot.AddCamera(0);
