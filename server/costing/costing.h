@@ -1,12 +1,13 @@
 // What each tier of each object costs, and with what certainty.
 //
 // Animation hours of tier t: setup + hours per second * complexity * animated seconds * (pose hold / reference
-// hold)^-g; what is still has its set-up only; a figure as large as the style's keep_alive_floors costs at least its
-// class's keep-alive hours per animated second at FULL_RIG and PROXY. Animated: frames seen or cast, widened, replaced
-// ones left out. Core-hours: renders to final * (core-seconds per frame * seen camera frames + per megapixel * covered
-// megapixels) / 3600. Hours already spent on a tier are taken off, not below zero. A contained object's COLOUR_PATCH is
-// drawn into or onto its container: paint-in hours, no core-hours. Objects never seen have no animated and no rendered
-// frames: what is left of their cost at a tier is its set-up.
+// hold)^-g; what is still has its set-up only; a figure as large as the style's keep_alive_floors, still or not, costs
+// at least its class's keep-alive hours per animated second, times complexity, at FULL_RIG and PROXY. Animated: frames
+// seen or cast, widened, replaced ones left out. Core-hours: renders to final * (core-seconds per frame * camera frames
+// + per megapixel * covered megapixels) / 3600. Camera frames: those seen, and for each frame in which an object is
+// cast and seen by no camera one per camera (which covers nothing). Hours already spent on a tier are taken off, not
+// below zero. A contained object's COLOUR_PATCH is drawn into or onto its container: paint-in hours, no core-hours.
+// What is neither seen nor cast in any frame costs nothing at any tier.
 //
 // "Everything full" is the yardstick savings are measured from: the object at FULL_RIG, animated on the reference hold
 // and rendered through every camera over every frame of the shot, whether seen or not.
@@ -34,13 +35,14 @@ namespace scantling {
 struct TierCosts {
   std::vector<PerTier<double>> anim_hours;
   std::vector<PerTier<double>> core_hours;
-  std::vector<int32_t> animated_frames;  // seen spans widened by handles, gaps up to settle closed
+  std::vector<int32_t> animated_frames;  // frames of AnimatedSpans, also of what is still
   std::vector<uint8_t> kept_alive;       // 1: still, but too large to be left wholly still
   std::vector<double> full_anim_hours;   // everything full, see above; spent hours not taken off
   std::vector<double> full_core_hours;
 };
 
 // Frames in which an object is seen or seen indirectly, widened by handles, gaps closed, replaced frames left out.
+// O(its spans).
 FrameSpans AnimatedSpans(const Scene& scene, const Legibility& legibility, const Style& style, uint32_t object);
 
 struct PricingInput {
@@ -67,9 +69,18 @@ struct SpanChoice {
   double saved_anim_hours = 0, saved_core_hours = 0;  // against `tier` throughout
 };
 
-// Per run of seen frames the lowest tier, from `tier` down to `least`, whose loss in that run is none; `tier` where it
-// has none. Every tier used is set up once. Empty where that saves no hours of either kind, or would cost more of one.
-// A painted-in object (COLOUR_PATCH or lower) has no choice left.
+// A tier for each run of seen frames, and the section's own hold in each of its sections. A run may take a tier from
+// `tier` down to `least` that loses nothing in any of its frames; it keeps `tier` where there is none. Every tier used
+// is set up once, so of the sets of tiers the one that saves most money is taken, and every run gets the lowest of the
+// set that loses nothing there. Empty where nothing is saved, where hours of either kind would rise, where the object
+// is never seen, and where it is painted in (contained, at COLOUR_PATCH or lower).
+//
+// Every animated frame, and every rendered frame in which the object is only cast, belongs to the section it is nearest
+// to, the earlier of two: none counts twice, and one tier and hold throughout comes to costs.anim_hours. What is cast
+// where it is not seen keeps its hold throughout. Camera frames seen and megapixels are shared out by seen frames, so
+// saved core-hours are an estimate; one tier throughout comes to costs.core_hours.
+//
+// `costs` from the same input; least <= tier. O(its spans + sections).
 SpanChoice ChooseBySpan(const PricingInput& input, const TierCosts& costs, uint32_t object, Tier tier, Tier least);
 
 // Core-hours of the frames themselves, whatever is in them.

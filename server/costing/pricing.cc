@@ -1,75 +1,68 @@
-// Rates times what was seen: the price of every tier of every object.
+// Rates times what was seen or cast: the price of every tier of every object.
 //
 // A straight pass over the object columns. Per object three figures come out of what was seen and are the same for all
 // tiers: seconds to animate, the factor of the hold, and what is rendered (camera frames and megapixels); a tier's
-// price is then four products. The factor (hold / reference hold)^-g has few values, one per hold of the style, and is
+// price is then four products (work.h). The factor (hold / reference hold)^-g has few values, one per hold, and is
 // tabulated once.
+//
+// What is cast and not seen has no place in the picture: its camera frames are counted (its shadow, reflection or light
+// needs the thing in the frame), its megapixels are not.
 //
 // Work already spent is taken off last, object by object, from the tier it was spent on alone: the price of the other
 // tiers is what it would be to start on them now.
 
 #include <algorithm>
-#include <cmath>
 
 #include "server/costing/costing.h"
+#include "server/costing/work.h"
 
 namespace scantling {
 namespace {
 
-constexpr double kSecondsPerHour = 3600;
-// A readable cycle keeps at least two poses (there and back) and gains nothing beyond six; between them one more for
-// each octave of amplitude over the floor.
-constexpr double kLeastPoses = 2, kMostPoses = 6;
-
-// What one object needs at any tier.
-struct Work {
-  double animated_s = 0;  // on the hours of the reference hold
-  double complexity = 1;
-  double camera_frames = 0;
-  double megapixels = 0;
-};
-
-double AnimHours(const Rate& rate, const Work& work) {
-  return rate.setup_hours + rate.hours_per_second * work.complexity * work.animated_s;
+FrameSpans SeenFrames(const Legibility& legibility, uint32_t object) {
+  const std::span<const FrameRange> spans = legibility.spans_of(object);
+  return {spans.begin(), spans.end()};
 }
 
-double CoreHours(const Rate& rate, const Work& work, double renders_to_final) {
-  const double core_s = rate.core_s_per_frame * work.camera_frames + rate.core_s_per_megapixel * work.megapixels;
-  return renders_to_final * core_s / kSecondsPerHour;
-}
-
-// (hold / reference)^-g for holds 0 to the style's longest; 0 stands for no hold and is not read.
+// By hold, from 1 to the style's longest; 0 stands for no hold and is not read.
 std::vector<double> HoldFactors(const Style& style, const RateCard& rates) {
-  std::vector<double> factors(static_cast<size_t>(style.holds.back()) + 1, 0);
-  for (const int32_t hold : style.holds) {
-    factors[static_cast<size_t>(hold)] =
-        std::pow(static_cast<double>(hold) / rates.reference_hold, -rates.hold_exponent);
-  }
+  std::vector<double> factors = {0};
+  for (int32_t hold = 1; hold <= style.holds.back(); ++hold) factors.push_back(HoldFactor(hold, rates));
   return factors;
 }
 
-void PriceObject(const ClassRates& rates, const Work& work, bool contained, double renders_to_final, TierCosts& costs,
-                 size_t object) {
-  for (const Tier tier : {Tier::kColourPatch, Tier::kProxy, Tier::kFullRig}) {
-    const auto t = static_cast<size_t>(Index(tier));
-    const bool painted_in = contained && tier == Tier::kColourPatch;
-    costs.anim_hours[object][t] = painted_in ? rates.paint_in_hours : AnimHours(rates.tier[t], work);
-    costs.core_hours[object][t] = painted_in ? 0 : CoreHours(rates.tier[t], work, renders_to_final);
-  }
+Rendered RenderedOf(const PricingInput& input, uint32_t object) {
+  Rendered rendered;
+  const auto cast_unseen = static_cast<double>(CountFrames(CastUnseenFrames(input, object)));
+  rendered.camera_frames =
+      input.legibility.seen_camera_frames[object] + cast_unseen * static_cast<double>(input.scene.cameras.size());
+  rendered.megapixels = input.legibility.rendered_megapixels[object];
+  return rendered;
 }
 
 // The yardstick: FULL_RIG on the reference hold through every camera over every frame, seen or not. What an object
 // would cover in frames in which no camera sees it is unknown and counted as nothing.
-void PriceEverythingFull(const Scene& scene, const Legibility& legibility, const RateCard& rates, size_t object,
-                         TierCosts& costs) {
+void PriceEverythingFull(const PricingInput& input, uint32_t object, TierCosts& costs) {
+  const Scene& scene = input.scene;
+  const RateCard& rates = input.policy.rates;
   const Rate& rate = rates.classes[scene.objects.class_index[object]].tier[static_cast<size_t>(Index(Tier::kFullRig))];
-  Work work;
-  work.animated_s = scene.frames.count() / scene.rate.frames_per_second();
-  work.complexity = scene.objects.complexity[object];
-  work.camera_frames = static_cast<double>(scene.frames.count()) * static_cast<double>(scene.cameras.size());
-  work.megapixels = legibility.rendered_megapixels[object];
-  costs.full_anim_hours[object] = AnimHours(rate, work);
-  costs.full_core_hours[object] = CoreHours(rate, work, rates.renders_to_final);
+  const double seconds = scene.frames.count() / scene.rate.frames_per_second();
+  const Rendered everything = {static_cast<double>(scene.frames.count()) * static_cast<double>(scene.cameras.size()),
+                               input.legibility.rendered_megapixels[object]};
+  costs.full_anim_hours[object] = rate.setup_hours + rate.hours_per_second * scene.objects.complexity[object] * seconds;
+  costs.full_core_hours[object] = CoreHours(rate, everything, rates.renders_to_final);
+}
+
+void PriceObject(const PricingInput& input, double hold_factor, uint32_t object, TierCosts& costs) {
+  const Terms terms = TermsOf(input, object);
+  const double seconds = costs.animated_frames[object] / input.scene.rate.frames_per_second();
+  const Rendered rendered = RenderedOf(input, object);
+  for (const Tier tier : {Tier::kColourPatch, Tier::kProxy, Tier::kFullRig}) {
+    const auto t = static_cast<size_t>(Index(tier));
+    costs.anim_hours[object][t] = SetUpHours(terms, tier) + MotionHours(terms, tier, seconds, hold_factor);
+    costs.core_hours[object][t] = CoreHours(terms, tier, rendered, input.policy.rates.renders_to_final);
+  }
+  costs.kept_alive[object] = terms.still && terms.large && terms.rates->keep_alive_hours_per_second > 0;
 }
 
 void TakeOffSpentWork(const Scene& scene, TierCosts& costs) {
@@ -79,53 +72,53 @@ void TakeOffSpentWork(const Scene& scene, TierCosts& costs) {
   }
 }
 
+bool IsSeenOrCast(const PricingInput& input, uint32_t object) {
+  return input.legibility.seen_frames[object] > 0 || !IndirectFrames(input.scene, object).empty();
+}
+
 }  // namespace
 
-FrameSpans AnimatedSpans(std::span<const FrameRange> seen, const Style& style, FrameRange shot) {
-  return WidenSpans(FrameSpans(seen.begin(), seen.end()), style.handle_frames, style.settle_frames, shot);
+Terms TermsOf(const PricingInput& input, uint32_t object) {
+  const Objects& objects = input.scene.objects;
+  const uint16_t class_index = objects.class_index[object];
+  Terms terms;
+  terms.rates = &input.policy.rates.classes[class_index];
+  terms.complexity = objects.complexity[object];
+  terms.contained = objects.container[object] != kNone;
+  terms.still = input.holds.still[object] != 0;
+  terms.large = input.policy.catalogue.classes[class_index].kind == ClassKind::kFigure &&
+                input.legibility.height_over_floor[object] >= input.style.keep_alive_floors;
+  return terms;
 }
 
-int32_t PoseHold(const ObjectClass& object_class, const Style& style, double height_over_floor,
-                 double frames_per_second) {
-  const double amplitude_over_floor = object_class.articulation * height_over_floor;
-  const bool bounded = amplitude_over_floor >= 1 && object_class.cycles_per_second > 0;
-  const double poses = bounded ? std::clamp(2 + std::log2(amplitude_over_floor), kLeastPoses, kMostPoses) : 0;
-  int32_t chosen = 0;
-  for (const int32_t hold : style.holds) {
-    if (hold < object_class.least_hold || hold > object_class.greatest_hold) continue;
-    const bool reads = !bounded || hold * object_class.cycles_per_second * poses <= frames_per_second;
-    if (chosen == 0 || reads) chosen = hold;
-  }
-  return chosen;
+FrameSpans CastUnseenFrames(const PricingInput& input, uint32_t object) {
+  return SubtractSpans(IndirectFrames(input.scene, object), SeenFrames(input.legibility, object));
 }
 
-TierCosts PriceTiers(const Scene& scene, const Legibility& legibility, const Policy& policy, const Style& style) {
-  const size_t count = scene.objects.size();
-  const double fps = scene.rate.frames_per_second();
-  const std::vector<double> hold_factors = HoldFactors(style, policy.rates);
+FrameSpans AnimatedSpans(const Scene& scene, const Legibility& legibility, const Style& style, uint32_t object) {
+  const FrameSpans needed = UniteSpans(SeenFrames(legibility, object), IndirectFrames(scene, object));
+  const FrameSpans widened = WidenSpans(needed, style.handle_frames, style.settle_frames, scene.frames);
+  return SubtractSpans(widened, scene.replaced_of(object));
+}
+
+TierCosts PriceTiers(const PricingInput& input) {
+  const size_t count = input.scene.objects.size();
+  const std::vector<double> hold_factors = HoldFactors(input.style, input.policy.rates);
   TierCosts costs;
   costs.anim_hours.resize(count);
   costs.core_hours.resize(count);
   costs.animated_frames.resize(count);
-  costs.hold.resize(count);
+  costs.kept_alive.resize(count);
   costs.full_anim_hours.resize(count);
   costs.full_core_hours.resize(count);
-  for (size_t i = 0; i < count; ++i) {
-    const uint16_t class_index = scene.objects.class_index[i];
-    costs.hold[i] = PoseHold(policy.catalogue.classes[class_index], style, legibility.height_over_floor[i], fps);
-    PriceEverythingFull(scene, legibility, policy.rates, i, costs);
-    if (legibility.seen_frames[i] == 0) continue;
-    const FrameSpans spans = AnimatedSpans(legibility.spans_of(i), style, scene.frames);
-    costs.animated_frames[i] = static_cast<int32_t>(CountFrames(spans));
-    Work work;
-    work.animated_s = costs.animated_frames[i] / fps * hold_factors[static_cast<size_t>(costs.hold[i])];
-    work.complexity = scene.objects.complexity[i];
-    work.camera_frames = legibility.seen_camera_frames[i];
-    work.megapixels = legibility.rendered_megapixels[i];
-    PriceObject(policy.rates.classes[class_index], work, scene.objects.container[i] != kNone,
-                policy.rates.renders_to_final, costs, i);
+  for (uint32_t i = 0; i < count; ++i) {
+    PriceEverythingFull(input, i, costs);
+    if (!IsSeenOrCast(input, i)) continue;
+    costs.animated_frames[i] =
+        static_cast<int32_t>(CountFrames(AnimatedSpans(input.scene, input.legibility, input.style, i)));
+    PriceObject(input, hold_factors[input.holds.pose[i]], i, costs);
   }
-  TakeOffSpentWork(scene, costs);
+  TakeOffSpentWork(input.scene, costs);
   return costs;
 }
 

@@ -1,0 +1,277 @@
+// Tier and hold by span, by hand arithmetic. A class of world.h at FULL_RIG: 4 hours set-up, 12 a second on twos;
+// PROXY: 2 and 6; COLOUR_PATCH: 1 and none. Core: 36, 18 and 9 s a frame, rendered twice. phi: PROXY 0.25, COLOUR_PATCH
+// 0.5, OMITTED 1: PROXY is free under 4 floors, a patch under 2, leaving it out under 1.
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <random>
+
+#include "server/costing/costing.h"
+#include "tests/costing/world.h"
+
+namespace scantling {
+namespace {
+
+using testing::ElementsAre;
+using testing::IsEmpty;
+
+SpanChoice Choose(const World& world, Tier tier = Tier::kFullRig, Tier least = Tier::kOmitted) {
+  return ChooseBySpan(world.Input(), world.Price(), 0, tier, least);
+}
+
+std::vector<Tier> TiersOf(const SpanChoice& choice) {
+  std::vector<Tier> tiers;
+  for (const SpanTier& span : choice.spans) tiers.push_back(span.tier);
+  return tiers;
+}
+std::vector<int32_t> HoldsOf(const SpanChoice& choice) {
+  std::vector<int32_t> holds;
+  for (const SpanTier& span : choice.spans) holds.push_back(span.hold);
+  return holds;
+}
+
+// Near for 24 frames (a second), then far for 48.
+World NearThenFar(float far_floors) {
+  World world({{{1001, 1024}, {1040, 1087}}});
+  world.legibility.sections[0].height_over_floor = 20;
+  world.legibility.sections[1].height_over_floor = far_floors;
+  world.legibility.height_over_floor[0] = 20;
+  return world;
+}
+
+TEST(ChooseBySpan, FarSpanTakesTheLowerTierThatPaysItsSetUp) {
+  const SpanChoice choice = Choose(NearThenFar(3.9f));
+  EXPECT_THAT(TiersOf(choice), ElementsAre(Tier::kFullRig, Tier::kProxy));
+  EXPECT_THAT(HoldsOf(choice), ElementsAre(2, 2));
+  EXPECT_EQ(choice.spans[0].frames, (FrameRange{1001, 1024}));
+  EXPECT_EQ(choice.spans[1].frames, (FrameRange{1040, 1087}));
+  // Throughout: 4 + 12 * 3 = 40. By span: 4 + 12 * 1 + 2 + 6 * 2 = 30.
+  EXPECT_DOUBLE_EQ(choice.saved_anim_hours, 10);
+  // 2 * (36 - 18) core-s * 48 frames / 3600.
+  EXPECT_DOUBLE_EQ(choice.saved_core_hours, 0.48);
+}
+
+TEST(ChooseBySpan, LowestTierThatShowsNothingIsTakenDownToTheLeastAllowed) {
+  // By span with a patch: 4 + 12 + 1 = 17 of 40; left out: 16 of 40; core of 48 frames: 27 and 36 core-s less.
+  EXPECT_THAT(TiersOf(Choose(NearThenFar(1.9f))), ElementsAre(Tier::kFullRig, Tier::kColourPatch));
+  EXPECT_DOUBLE_EQ(Choose(NearThenFar(1.9f)).saved_anim_hours, 23);
+  EXPECT_DOUBLE_EQ(Choose(NearThenFar(1.9f)).saved_core_hours, 2 * 27 * 48 / 3600.0);
+  EXPECT_THAT(TiersOf(Choose(NearThenFar(0.75))), ElementsAre(Tier::kFullRig, Tier::kOmitted));
+  EXPECT_DOUBLE_EQ(Choose(NearThenFar(0.75)).saved_anim_hours, 24);
+  EXPECT_THAT(TiersOf(Choose(NearThenFar(0.75), Tier::kFullRig, Tier::kProxy)),
+              ElementsAre(Tier::kFullRig, Tier::kProxy));
+}
+
+TEST(ChooseBySpan, NothingIsTakenThatAnySeenFrameMightShow) {
+  // A section's 4 floors are a float and may have been a little more.
+  EXPECT_THAT(Choose(NearThenFar(4)).spans, IsEmpty());
+  EXPECT_THAT(TiersOf(Choose(NearThenFar(2))), ElementsAre(Tier::kFullRig, Tier::kProxy));
+}
+
+TEST(ChooseBySpan, WhatWouldBeUnseenHasNothingToAnimate) {
+  EXPECT_THAT(HoldsOf(Choose(NearThenFar(1.9f))), ElementsAre(2, 0));
+}
+
+TEST(ChooseBySpan, SetUpThatDoesNotPayIsNotTaken) {
+  // 8 frames are a third of a second: 12 / 3 - 6 / 3 = 2 hours saved by a stand-in, 2 its set-up: nothing, and fewer
+  // core-hours; with a set-up of 2.1 hours would rise.
+  World world({{{1001, 1024}, {1040, 1047}}});
+  world.legibility.sections[0].height_over_floor = 20;
+  world.legibility.sections[1].height_over_floor = 3.9f;
+  EXPECT_EQ(Choose(world).saved_anim_hours, 0);
+  EXPECT_NEAR(Choose(world).saved_core_hours, 0.08, 1e-12);  // 2 * 18 * 8 / 3600, the difference of two near 1
+  world.policy.rates.classes[0].tier[2].setup_hours = 2.1;
+  EXPECT_THAT(Choose(world).spans, IsEmpty());
+}
+
+TEST(ChooseBySpan, OneLowerTierServesTwoSpansWhereASecondDoesNotPay) {
+  // Near for 1 s, PROXY free for 2 s, a patch free for 4 frames (1/6 s). With all three: 4 + 12, 2 + 12, 1 = 31 hours.
+  // Without the patch: 4 + 12, 2 + 12 + 1 = 31 too, and more to render: the patch stands. At 1.5 hours a patch the
+  // stand-in serves both: 31 of 4 + 12 * (3 + 1/6) = 42.
+  World world({{{1001, 1024}, {1031, 1078}, {1090, 1093}}});
+  world.legibility.sections[0].height_over_floor = 20;
+  world.legibility.sections[1].height_over_floor = 3.9f;
+  world.legibility.sections[2].height_over_floor = 1.9f;
+  EXPECT_THAT(TiersOf(Choose(world)), ElementsAre(Tier::kFullRig, Tier::kProxy, Tier::kColourPatch));
+  world.policy.rates.classes[0].tier[1].setup_hours = 1.5;
+  const SpanChoice choice = Choose(world);
+  EXPECT_THAT(TiersOf(choice), ElementsAre(Tier::kFullRig, Tier::kProxy, Tier::kProxy));
+  EXPECT_NEAR(choice.saved_anim_hours, 11, 1e-12);  // a few roundings of 42
+}
+
+TEST(ChooseBySpan, HoldsChangeAtSectionsThatTheTierMayNotChangeAt) {
+  // One run cut by a beat: its nearer half keeps the tier for both; its farther half goes on fours.
+  World world({{{1001, 1024}, {1025, 1072}}});
+  world.legibility.sections[0].height_over_floor = 20;
+  world.legibility.sections[1].height_over_floor = 1;
+  world.holds.section = {2, 4};
+  const SpanChoice choice = Choose(world);
+  EXPECT_THAT(TiersOf(choice), ElementsAre(Tier::kFullRig, Tier::kFullRig));
+  EXPECT_THAT(HoldsOf(choice), ElementsAre(2, 4));
+  // 2 s at half the hours of twos: 12 * 2 / 2.
+  EXPECT_DOUBLE_EQ(choice.saved_anim_hours, 12);
+  EXPECT_EQ(choice.saved_core_hours, 0);
+}
+
+TEST(ChooseBySpan, FramesBetweenSpansGoToTheNearerTheEarlierOfTwo) {
+  // Handles of 10: 1001..1034 and 1037..1074, the gap of two closed: 1001..1074. Between the spans lie 1025..1046, 22
+  // frames: 11 each. So 35 frames near, 39 far (11 + 18 + 10 after).
+  World world({{{1001, 1024}, {1047, 1064}}});
+  world.legibility.sections[0].height_over_floor = 20;
+  world.legibility.sections[1].height_over_floor = 1.9f;
+  world.style.handle_frames = 10;
+  world.style.settle_frames = 2;
+  // The far ones as a patch: 12 hours a second less, 1 for its set-up.
+  EXPECT_NEAR(Choose(world).saved_anim_hours, 12 * 39 / 24.0 - 1, 1e-12);
+  // One frame fewer between them: 21, of which the near span has 11.
+  world.legibility.sections[1].frames = world.legibility.spans[1] = {1046, 1063};
+  EXPECT_NEAR(Choose(world).saved_anim_hours, 12 * 38 / 24.0 - 1, 1e-12);
+}
+
+TEST(ChooseBySpan, SeenSharesOfRenderingGoBySeenFrames) {
+  World world = NearThenFar(1.9f);
+  world.scene.cameras.resize(2);
+  world.legibility.seen_camera_frames[0] = 90;
+  world.legibility.rendered_megapixels[0] = 3;
+  // 48 of 72 seen frames: 60 camera frames and 2 megapixels, at 27 and 270 core-s less, twice.
+  EXPECT_DOUBLE_EQ(Choose(world).saved_core_hours, 2 * (27 * 60 + 270 * 2) / 3600.0);
+}
+
+TEST(ChooseBySpan, CastFramesAreMadeAsTheNearestSpanIs) {
+  World world = NearThenFar(3.9f);
+  world.Cast(0, {{1088, 1099}});  // 12 frames, half a second more of the far span
+  const SpanChoice choice = Choose(world, Tier::kFullRig, Tier::kProxy);
+  EXPECT_THAT(TiersOf(choice), ElementsAre(Tier::kFullRig, Tier::kProxy));
+  EXPECT_DOUBLE_EQ(choice.saved_anim_hours, 6 * 2.5 - 2);
+  EXPECT_DOUBLE_EQ(choice.saved_core_hours, 2 * 18 * 60 / 3600.0);
+}
+
+TEST(ChooseBySpan, WhatIsCastWhereItIsNotSeenKeepsItsHold) {
+  World world = NearThenFar(20);
+  world.holds.section = {2, 4};
+  EXPECT_THAT(HoldsOf(Choose(world)), ElementsAre(2, 4));
+  world.Cast(0, {{1010, 1020}});  // seen as well: no matter
+  EXPECT_THAT(HoldsOf(Choose(world)), ElementsAre(2, 4));
+  world.Cast(0, {{1090, 1090}});
+  EXPECT_THAT(Choose(world).spans, IsEmpty());
+}
+
+TEST(ChooseBySpan, SpentWorkIsNeitherSavedNorChargedAgain) {
+  // 40 hours throughout, 30 spent: 10 left. By span 4 + 12 = 16 hours of FULL_RIG are all spent, 14 of PROXY are not.
+  World world = NearThenFar(3.9f);
+  world.scene.spent = {{0, Tier::kFullRig, 30}};
+  EXPECT_THAT(Choose(world).spans, IsEmpty());
+  // With 20 spent: 20 left against 0 + 14.
+  world.scene.spent = {{0, Tier::kFullRig, 20}};
+  EXPECT_DOUBLE_EQ(Choose(world).saved_anim_hours, 6);
+  // With the stand-in done as well (more than it needs): 20 against nothing.
+  world.scene.spent.push_back({0, Tier::kProxy, 99});
+  EXPECT_DOUBLE_EQ(Choose(world).saved_anim_hours, 20);
+}
+
+TEST(ChooseBySpan, ContainedObjectIsDrawnOntoItsContainerInASpan) {
+  World world = NearThenFar(1.9f);
+  world.AddObject({{1001, 1100}});
+  world.scene.objects.container[0] = 1;
+  // 40 throughout; 4 + 12 + 0.25 painted in; no core-hours over 48 frames.
+  const SpanChoice choice = Choose(world, Tier::kFullRig, Tier::kColourPatch);
+  EXPECT_THAT(TiersOf(choice), ElementsAre(Tier::kFullRig, Tier::kColourPatch));
+  EXPECT_DOUBLE_EQ(choice.saved_anim_hours, 23.75);
+  EXPECT_DOUBLE_EQ(choice.saved_core_hours, 2 * 36 * 48 / 3600.0);
+}
+
+TEST(ChooseBySpan, PaintedInOmittedAndNeverSeenObjectsHaveNoChoice) {
+  World world = NearThenFar(0.5f);
+  // On its own a patch may still be left out where it is not seen: 9 core-s a frame.
+  EXPECT_DOUBLE_EQ(Choose(world, Tier::kColourPatch).saved_core_hours, 2 * 9 * 48 / 3600.0);
+  EXPECT_THAT(Choose(world, Tier::kOmitted).spans, IsEmpty());
+  world.AddObject({{1001, 1100}});
+  world.scene.objects.container[0] = 1;
+  EXPECT_THAT(Choose(world, Tier::kColourPatch).spans, IsEmpty());
+  World never(std::vector<FrameSpans>(1));
+  never.Cast(0, {{1001, 1048}});
+  EXPECT_THAT(Choose(never).spans, IsEmpty());
+}
+
+TEST(ChooseBySpan, SetElementIsPaintedWhereTheViewOfItDoesNotTurn) {
+  World world = NearThenFar(20);
+  world.policy.catalogue.classes[0].kind = ClassKind::kSetElement;
+  world.legibility.sections[0].turn_over_floor = 3;
+  world.legibility.sections[1].turn_over_floor = 0.9f;
+  EXPECT_THAT(TiersOf(Choose(world)), ElementsAre(Tier::kFullRig, Tier::kColourPatch));
+  // A stand-in may carry the same painting.
+  EXPECT_THAT(TiersOf(Choose(world, Tier::kFullRig, Tier::kProxy)), ElementsAre(Tier::kFullRig, Tier::kProxy));
+  world.legibility.sections[1].turn_over_floor = 1.01f;
+  EXPECT_THAT(Choose(world).spans, IsEmpty());
+  // Under a floor of height it may be left out, unless the turn shows.
+  world.legibility.sections[1] = {{1040, 1087}, 0.75f, 0.75f};
+  EXPECT_THAT(TiersOf(Choose(world)), ElementsAre(Tier::kFullRig, Tier::kOmitted));
+  world.legibility.sections[1].turn_over_floor = 1.5f;
+  EXPECT_THAT(TiersOf(Choose(world)), ElementsAre(Tier::kFullRig, Tier::kProxy));
+}
+
+TEST(ChooseBySpan, WhatIsStillHasNoHoldUnlessKeptAlive) {
+  World world = NearThenFar(3.9f);
+  world.holds.still[0] = 1;
+  // Set-up of a second tier is not paid by animation; make it free, so that rendering decides.
+  world.policy.rates.classes[0].tier[2].setup_hours = 0;
+  EXPECT_THAT(HoldsOf(Choose(world)), ElementsAre(0, 0));
+  world.style.keep_alive_floors = 20;
+  world.policy.rates.classes[0].keep_alive_hours_per_second = 1;
+  EXPECT_THAT(HoldsOf(Choose(world)), ElementsAre(2, 2));
+}
+
+// A shot of two or three spans at random: whatever is chosen saves just what it says against the plan, reckoned anew
+// from the rates, and shows nothing that the plan does not.
+TEST(ChooseBySpan, RandomChoicesLoseNothingAndNeverCostMore) {
+  std::mt19937 random(7);
+  std::uniform_real_distribution<float> floors(0.1f, 8);
+  int chosen = 0;
+  for (int trial = 0; trial < 2000; ++trial) {
+    const auto cut = [&](int32_t from) { return static_cast<int32_t>(from + random() % 20); };
+    World world({{{cut(1001), 1022}, {cut(1030), 1060}, {cut(1066), 1100}}});
+    world.style.handle_frames = static_cast<int32_t>(random() % 4);
+    for (size_t s = 0; s < 3; ++s) {
+      world.legibility.sections[s].height_over_floor = floors(random);
+      world.holds.section[s] = random() % 2 == 0 ? 2 : 4;
+    }
+    const TierCosts costs = world.Price();
+    const SpanChoice choice = ChooseBySpan(world.Input(), costs, 0, Tier::kFullRig, Tier::kOmitted);
+    if (choice.spans.empty()) continue;
+    ++chosen;
+    EXPECT_GE(choice.saved_anim_hours, 0);
+    EXPECT_GE(choice.saved_core_hours, 0);
+    EXPECT_GT(choice.saved_anim_hours + choice.saved_core_hours, 0);
+    EXPECT_LE(choice.saved_anim_hours, costs.anim_hours[0][3]);
+    EXPECT_LE(choice.saved_core_hours, costs.core_hours[0][3]);
+    for (size_t s = 0; s < 3; ++s) {
+      const double phi = world.policy.catalogue.classes[0].phi[static_cast<size_t>(Index(choice.spans[s].tier))];
+      EXPECT_LE(phi * world.legibility.sections[s].height_over_floor, 1);
+    }
+  }
+  EXPECT_GT(chosen, 500);
+}
+
+// With every span at the plan's own tier and hold the parts come to the plan's hours: the price of a choice that only
+// differs in one span's hold differs by that span alone, whatever the handles, gaps, drawings and camera frames.
+TEST(ChooseBySpan, PartsAddUpToThePlan) {
+  std::mt19937 random(5);
+  for (int trial = 0; trial < 500; ++trial) {
+    World world({{{1010, 1022}, {1030, 1050}, {1060, 1080}}});
+    for (Section& section : world.legibility.sections) section.height_over_floor = 20;
+    world.style.handle_frames = static_cast<int32_t>(random() % 12);
+    world.style.settle_frames = static_cast<int32_t>(random() % 12);
+    const auto drawn = static_cast<int32_t>(1024 + random() % 4);
+    world.Replace(0, {{drawn, drawn + 1}});
+    world.holds.section = {8, 8, 8};  // a quarter of the hours of twos everywhere
+    const TierCosts costs = world.Price();
+    const SpanChoice choice = ChooseBySpan(world.Input(), costs, 0, Tier::kFullRig, Tier::kOmitted);
+    // Three quarters of all but the set-up: a dozen sums of figures up to 50, 1e-12.
+    EXPECT_NEAR(choice.saved_anim_hours, 0.75 * (costs.anim_hours[0][3] - 4), 1e-12);
+    EXPECT_EQ(choice.saved_core_hours, 0);
+  }
+}
+
+}  // namespace
+}  // namespace scantling
