@@ -186,20 +186,28 @@ class SpanPricer {
 
 double NoRounding(double hours) { return std::abs(hours) < kLeastHours ? 0 : hours; }
 
-// Whether there is anything to choose: another tier or another hold somewhere.
-bool OffersAChoice(std::span<const Part> parts, Tier tier, int32_t pose_hold) {
-  return std::any_of(parts.begin(), parts.end(),
-                     [&](const Part& part) { return part.lowest != tier || part.hold != pose_hold; });
+// Whether there may be anything to choose: another hold, or a lower tier, in any section. Asked of every object, so it
+// builds nothing.
+bool MayOfferAChoice(const PricingInput& input, uint32_t object, Tier tier, Tier least) {
+  const std::span<const Section> sections = input.legibility.sections_of(object);
+  const auto own_holds =
+      std::span(input.holds.section).subspan(input.legibility.section_begin[object], sections.size());
+  const uint8_t pose = input.holds.pose[object];
+  if (std::any_of(own_holds.begin(), own_holds.end(), [&](uint8_t hold) { return hold != pose; })) return true;
+  if (tier <= least) return false;
+  const ObjectClass& object_class = input.policy.catalogue.classes[input.scene.objects.class_index[object]];
+  const auto below = static_cast<Tier>(Index(tier) - 1);
+  return std::any_of(sections.begin(), sections.end(),
+                     [&](const Section& section) { return IsFree(object_class, section, below); });
 }
 
 }  // namespace
 
 SpanChoice ChooseBySpan(const PricingInput& input, const TierCosts& costs, uint32_t object, Tier tier, Tier least) {
   const bool painted_in = input.scene.objects.container[object] != kNone && tier <= Tier::kColourPatch;
-  if (painted_in || tier == Tier::kOmitted || input.legibility.sections_of(object).empty()) return {};
-  const std::vector<Part> parts = PartsOf(input, object, tier, least);
-  if (!OffersAChoice(parts, tier, input.holds.pose[object])) return {};
+  if (painted_in || tier == Tier::kOmitted || !MayOfferAChoice(input, object, tier, least)) return {};
 
+  const std::vector<Part> parts = PartsOf(input, object, tier, least);
   const SpanPricer pricer(input, costs, object, parts);
   const RateCard& rates = input.policy.rates;
   const auto level = static_cast<size_t>(Index(tier));

@@ -92,13 +92,18 @@ Terms TermsOf(const PricingInput& input, uint32_t object) {
 }
 
 FrameSpans CastUnseenFrames(const PricingInput& input, uint32_t object) {
-  return SubtractSpans(IndirectFrames(input.scene, object), SeenFrames(input.legibility, object));
+  const FrameSpans cast = IndirectFrames(input.scene, object);
+  if (cast.empty()) return cast;  // nearly all objects
+  return SubtractSpans(cast, SeenFrames(input.legibility, object));
 }
 
 FrameSpans AnimatedSpans(const Scene& scene, const Legibility& legibility, const Style& style, uint32_t object) {
-  const FrameSpans needed = UniteSpans(SeenFrames(legibility, object), IndirectFrames(scene, object));
-  const FrameSpans widened = WidenSpans(needed, style.handle_frames, style.settle_frames, scene.frames);
-  return SubtractSpans(widened, scene.replaced_of(object));
+  FrameSpans needed = SeenFrames(legibility, object);
+  const FrameSpans cast = IndirectFrames(scene, object);
+  if (!cast.empty()) needed = UniteSpans(needed, cast);
+  FrameSpans widened = WidenSpans(needed, style.handle_frames, style.settle_frames, scene.frames);
+  const FrameSpans& replaced = scene.replaced_of(object);
+  return replaced.empty() ? widened : SubtractSpans(widened, replaced);
 }
 
 TierCosts PriceTiers(const PricingInput& input) {
