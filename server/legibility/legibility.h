@@ -148,6 +148,9 @@ class FoldScratch {
 
 // Folds the objects of one chunk. Call Add once per frame, in order, with one ViewBlock per camera; then Finish once.
 // Objects with caller's measured figures take those over what was measured, as wholly visible.
+// Memory, measured with a full chunk and one camera: 95 KB, 51 KB more for every further picture, and 24 bytes (48 at
+// most, as lists grow) for every frame in which a set element is seen through a camera; to which comes what
+// motion_fold.h says.
 class ChunkFold {
  public:
   ChunkFold(const ShotOptics& optics, const PoseChunk& chunk);
