@@ -73,8 +73,9 @@ struct Style {
   int32_t settle_frames = 12;                 // gaps up to this are animated through, >= 0
   std::vector<int32_t> holds = {1, 2, 3, 4};  // frames a pose may stay, rising, first is 1, last <= kLongestHold
   std::vector<std::pair<std::string, HoldBounds>> class_holds;  // by class name, over the class's own; names unique
-  std::vector<DepthBand> bands;                                 // at least one
-  DepthKind band_depth = DepthKind::kApparent;                  // what bands are read at
+  // At least one; starting values.
+  std::vector<DepthBand> bands = {{"foreground", 0}, {"midground", 12}, {"background", 60}, {"backdrop", 300}};
+  DepthKind band_depth = DepthKind::kApparent;  // what bands are read at
   // Figures whose height is this many floors or more are never wholly still, > 0.
   double keep_alive_floors = 40;
 };
