@@ -137,7 +137,7 @@ TEST_P(AnyShot, ExplainedFramesAddUpToTheColumnsExactly) {
   const Shot shot = RandomShot(GetParam(), 60, 7);
   const ShotOptics optics = shot.Optics();
   const Legibility columns = FoldForReal(shot);
-  int seen_objects = 0;
+  int seen_objects = 0, partly_hidden = 0, replaced = 0;
   for (uint32_t row = 0; row < shot.scene.objects.size(); ++row) {
     const std::vector<FrameFigures> all = ExplainFrames(optics, row, 1, 0);
     ASSERT_EQ(all.size(), shot.scene.cameras.size() * static_cast<size_t>(shot.scene.frames.count()));
@@ -147,7 +147,9 @@ TEST_P(AnyShot, ExplainedFramesAddUpToTheColumnsExactly) {
     PerTier<double> worst = {};
     for (const FrameFigures& figures : all) {
       seen += figures.seen ? 1 : 0;
+      replaced += figures.replaced ? 1 : 0;
       if (!figures.seen) continue;
+      partly_hidden += figures.visible < 1 ? 1 : 0;
       largest = std::max(largest, figures.height_px / figures.floor.px);
       turn = std::max(turn, figures.turn_px / figures.floor.px);
       for (size_t tier = 0; tier < kTierCount; ++tier) worst[tier] = std::max(worst[tier], figures.octaves[tier]);
@@ -160,7 +162,10 @@ TEST_P(AnyShot, ExplainedFramesAddUpToTheColumnsExactly) {
     }
     seen_objects += seen > 0 ? 1 : 0;
   }
-  EXPECT_GT(seen_objects, 15);  // the shot shows something
+  // The shot shows something, and something of everything.
+  EXPECT_GT(seen_objects, 15);
+  EXPECT_GT(partly_hidden, 15);
+  EXPECT_GT(replaced, 60);
 }
 
 TEST_P(AnyShot, LossNeverFallsAsTheTierFalls) {

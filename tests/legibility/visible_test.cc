@@ -139,6 +139,29 @@ TEST_P(ThroughCameras, IsHiddenInAFrameOnlyWhereNoCameraSeesIt) {
   EXPECT_THAT(columns.spans_of(0), ElementsAre(FrameRange{1003, 1003}));
 }
 
+// A wall 4 m wide and 6 m high, solid through and through, its near face 9.5 m away: at the 19.7 m of a person's near
+// face it hides 2 * 19.7 / 9.5 = 4.1 m to either side. The person is 0.6 m wide and walks out from behind it, a metre a
+// frame: up to 3.8 m aside in frame 1003, from 4.2 to 4.8 m in 1004.
+TEST(Visible, AWallHidesWhoWalksBehindIt) {
+  Shot shot(6);
+  shot.AddCamera(0);
+  shot.AddClass(ClassKind::kFigure);
+  shot.Place(shot.AddRow(0), 0, {{.centre = {0, 0, -10}, .axes = {2, 0, 0, 0, 3, 0, 0, 0, 0.5F}}});
+  shot.scene.objects.inner_box[0] = 1;
+  std::vector<Pose> walk;
+  for (int f = 0; f < 6; ++f)
+    walk.push_back({.centre = {1.5 + 1.0 * f, 0, -20}, .axes = {0.3F, 0, 0, 0, 1, 0, 0, 0, 0.3F}});
+  shot.Place(shot.AddRow(0), 1, walk);
+  const Legibility columns = FoldForReal(shot);
+  EXPECT_EQ(columns.hidden_frames[1], 3);
+  EXPECT_THAT(columns.spans_of(1), ElementsAre(FrameRange{1004, 1006}));
+  const std::vector<FrameFigures> frames = ExplainFrames(shot.Optics(), 1, 1, 0);
+  EXPECT_EQ(frames[0].visible, 0);
+  EXPECT_FALSE(frames[2].seen);
+  EXPECT_EQ(frames[5].visible, 1);
+  EXPECT_TRUE(frames[5].seen);
+}
+
 // The painting is made for the middle of the frames it is *seen* in: hidden ones do not count. A box that turns from
 // frame to frame, seen in the first and last three of seven frames or in all.
 TEST(Visible, SetElementIsPaintedForAFrameItIsSeenIn) {
