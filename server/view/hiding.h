@@ -22,14 +22,16 @@
 #include <vector>
 
 #include "server/scene/scene.h"
+#include "server/view/outline.h"
+#include "server/view/solid.h"
 #include "server/view/view.h"
 
 namespace scantling {
 
 struct HidingOptions {
   int32_t most_occluders = 200;  // per camera and frame, those of largest projected area first; ties in canonical order
-  double smallest_px = 1;        // covered area that matters, px^2: the cell need not be finer than its side / 2
-  int32_t most_columns = 512;    // of the finest level; rows follow the picture's aspect
+  double smallest_px = 1;        // covered area that matters, px^2: cells have twice its side
+  int32_t most_columns = 512;  // of the finest level, but cells are never finer than asked for; rows follow the picture
 };
 
 // Objects that can hide others, found once per shot; whether there is anything to do at all.
@@ -60,10 +62,24 @@ class DepthMap {
   void FindVisible(const PoseChunk& chunk, int32_t frame_index, const CameraView& view, ViewBlock& block) const;
 
  private:
-  int32_t columns_ = 0, rows_ = 0;
-  double cell_px_ = 1;               // a cell's side
-  double left_px_ = 0, top_px_ = 0;  // of the map in picture coordinates
-  std::vector<std::vector<float>> levels_;
+  // Cells of one level: the least nearness below each, and the most.
+  struct Level {
+    int32_t columns = 0, rows = 0;
+    std::vector<float> least, most;  // `most` is empty in the finest level, where both are one
+  };
+  struct Rectangle {
+    double left, top, right, bottom;  // cells of the finest level
+  };
+  void LayOccluders(const Scene& scene, const Occluders& occluders, int32_t frame_index, const CameraView& view,
+                    const HidingOptions& options);
+  void LayMasks(const Camera& camera, int32_t frame);
+  void AddLevels();
+  double VisibleShare(const Rectangle& rectangle, float nearness) const;
+  double OutlineShare(const Outline& outline, std::span<const NearnessPlane> surface, double nearness) const;
+  double VisibleCells(size_t level, int32_t column, int32_t row, const Rectangle& rectangle, float nearness) const;
+
+  CellGrid grid_;
+  std::vector<Level> levels_;
 };
 
 }  // namespace scantling
