@@ -5,6 +5,11 @@
 //   it that face the same way. Within a cell that no such edge touches, the number of layers that face the eye (and of
 //   those that face away) is the same everywhere: what covers its middle covers all of it.
 //
+//   On which side of an edge a triangle lies is told by its way of facing and the direction in which it runs along the
+//   edge. So triangles given twice, or wound against their neighbours, end the surface; they never widen it.
+//
+// Vertices at one place count as one, however often they are listed: meshes split along seams of texture stay closed.
+//
 // The two ways of facing are kept apart, so that the far wall of a closed mesh does not push its near wall back: each
 // has the least nearness of its triangles that touch the cell, and the nearer of the two counts. A triangle's least in
 // a cell is that of its plane, but never under its farthest corner. Triangles seen edge-on (of no area) have no plane:
@@ -12,6 +17,7 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <cmath>
 #include <limits>
 #include <unordered_map>
@@ -22,6 +28,8 @@ namespace scantling {
 namespace {
 
 constexpr double kFlatPx2 = 1e-9;  // twice the area of a triangle seen edge-on
+// Below this a plane through three corners would be made of rounding: its farthest corner stands for a triangle.
+constexpr double kThinPx2 = 1e-3;
 
 struct Corner {
   PicturePoint place;
@@ -67,10 +75,11 @@ class MeshCells {
     const double farthest =
         std::min({triangle.corner[0].nearness, triangle.corner[1].nearness, triangle.corner[2].nearness});
     const size_t way = triangle.twice_area > 0 ? 0 : 1;
+    const bool thin = std::abs(triangle.twice_area) < kThinPx2;
     ForEachTouched(outline, [&](size_t cell, int32_t column, int32_t row) {
       const double u = grid_.left_px + (column + 0.5) * grid_.cell_px, v = grid_.line_px(row) + grid_.cell_px / 2;
       Side& side = sides_[2 * cell + way];
-      const double least = std::max(plane.LeastAbout(u, v, grid_.cell_px), farthest);
+      const double least = thin ? farthest : std::max(plane.LeastAbout(u, v, grid_.cell_px), farthest);
       side.least = std::min(side.least, static_cast<float>(least));
       side.covers_middle = side.covers_middle || Covers(triangle, {u, v});
     });
@@ -151,11 +160,36 @@ std::vector<Corner> CornersOf(const CameraView& view, const CameraBox& box, cons
   return corners;
 }
 
-// An edge by its two corners, and the triangles at it that face one way and the other.
+// For every vertex the first one at its place. O(vertices).
+std::vector<uint32_t> FirstAtItsPlace(const OccluderMesh& mesh) {
+  struct Hash {
+    size_t operator()(const std::array<float, 3>& place) const {
+      size_t hash = 0;
+      for (const float x : place) hash = hash * 0x9e3779b97f4a7c15u + std::bit_cast<uint32_t>(x);
+      return hash ^ hash >> 29;
+    }
+  };
+  std::unordered_map<std::array<float, 3>, uint32_t, Hash> known;
+  known.reserve(mesh.vertices.size());
+  std::vector<uint32_t> first;
+  first.reserve(mesh.vertices.size());
+  for (std::array<float, 3> place : mesh.vertices) {
+    for (float& x : place) x += 0.0f;  // -0 and 0 are one place
+    first.push_back(known.emplace(place, static_cast<uint32_t>(first.size())).first->second);
+  }
+  return first;
+}
+
+// The triangles at one edge, by [way of facing][direction along the edge].
 struct EdgeUse {
-  int one = 0, other = 0, flat = 0;
-  // Exactly two triangles, facing the same way.
-  bool goes_on() const { return flat == 0 && ((one == 2 && other == 0) || (one == 0 && other == 2)); }
+  std::array<std::array<int, 2>, 2> count = {};
+  bool flat = false;
+
+  // One triangle on either side, both facing the same way, and no other.
+  bool goes_on() const {
+    const auto is = [&](size_t way, int each) { return count[way][0] == each && count[way][1] == each; };
+    return !flat && ((is(0, 1) && is(1, 0)) || (is(0, 0) && is(1, 1)));
+  }
 };
 
 }  // namespace
@@ -163,23 +197,23 @@ struct EdgeUse {
 void LayMesh(const CameraView& view, const CameraBox& box, const OccluderMesh& mesh, std::span<const Outline> openings,
              MapLayer& layer) {
   const std::vector<Corner> corners = CornersOf(view, box, mesh);
+  const std::vector<uint32_t> first = FirstAtItsPlace(mesh);
   MeshCells cells(layer.grid, corners);
   std::unordered_map<uint64_t, EdgeUse> edges;
   edges.reserve(mesh.triangles.size() * 2);
-  for (const std::array<uint32_t, 3>& indices : mesh.triangles) {
-    const Triangle triangle = [&] {
-      Triangle made{{corners[indices[0]], corners[indices[1]], corners[indices[2]]}};
-      const auto& [a, b, c] = made.corner;
-      made.twice_area =
-          (b.place.u - a.place.u) * (c.place.v - a.place.v) - (b.place.v - a.place.v) * (c.place.u - a.place.u);
-      return made;
-    }();
-    if (!triangle.corner[0].in_front || !triangle.corner[1].in_front || !triangle.corner[2].in_front) continue;
+  for (const std::array<uint32_t, 3>& listed : mesh.triangles) {
+    const std::array<uint32_t, 3> indices = {first[listed[0]], first[listed[1]], first[listed[2]]};
+    Triangle triangle{{corners[indices[0]], corners[indices[1]], corners[indices[2]]}};
+    const auto& [a, b, c] = triangle.corner;
+    if (!a.in_front || !b.in_front || !c.in_front) continue;
+    triangle.twice_area =
+        (b.place.u - a.place.u) * (c.place.v - a.place.v) - (b.place.v - a.place.v) * (c.place.u - a.place.u);
     const bool flat = std::abs(triangle.twice_area) < kFlatPx2;
     for (size_t k = 0; k < 3; ++k) {
-      const uint64_t a = indices[k], b = indices[(k + 1) % 3];
-      EdgeUse& edge = edges[std::min(a, b) << 32 | std::max(a, b)];
-      ++(flat ? edge.flat : triangle.twice_area > 0 ? edge.one : edge.other);
+      const uint64_t from = indices[k], to = indices[(k + 1) % 3];
+      EdgeUse& edge = edges[std::min(from, to) << 32 | std::max(from, to)];
+      edge.flat = edge.flat || flat;
+      if (!flat) ++edge.count[triangle.twice_area > 0 ? 0 : 1][from < to ? 0 : 1];
     }
     if (!flat) cells.Add(triangle);
   }
