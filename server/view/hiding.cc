@@ -5,7 +5,8 @@
 // do, for it only decides what is left out. Choosing costs some 20 ns an occluder, laying one a few microseconds and a
 // nanosecond a cell.
 //
-// Masks come as rectangles; two that meet along a whole side are laid as one, so that no cell between them stays open.
+// Masks come as rectangles; a cell is masked where all of them together cover it, so that none stays open where two
+// meet.
 // Where a mask reaches the border of the picture it covers the overscan beyond it too.
 
 #include "server/view/hiding.h"
@@ -82,25 +83,23 @@ struct MaskRectangle {
   double left, top, right, bottom;  // px
 };
 
-// One rectangle of two that lie side by side or one over the other along the whole of a side; false where they do not.
-bool Merge(const MaskRectangle& a, MaskRectangle& b) {
-  const bool beside = a.top == b.top && a.bottom == b.bottom && a.left <= b.right && b.left <= a.right;
-  const bool above = a.left == b.left && a.right == b.right && a.top <= b.bottom && b.top <= a.bottom;
-  if (!beside && !above) return false;
-  b = {std::min(a.left, b.left), std::min(a.top, b.top), std::max(a.right, b.right), std::max(a.bottom, b.bottom)};
-  return true;
-}
-
-void AddMerged(MaskRectangle mask, std::vector<MaskRectangle>& masks) {
-  for (size_t i = 0; i < masks.size();) {
-    if (!Merge(masks[i], mask)) {
-      ++i;
+// Whether all masks together cover the rectangle: what the first that reaches into it leaves over, at most four
+// rectangles, must be covered by the rest.
+bool Cover(std::span<const MaskRectangle> masks, const MaskRectangle& cell) {
+  if (!(cell.left < cell.right && cell.top < cell.bottom)) return true;
+  for (size_t i = 0; i < masks.size(); ++i) {
+    const MaskRectangle& mask = masks[i];
+    if (mask.left >= cell.right || mask.right <= cell.left || mask.top >= cell.bottom || mask.bottom <= cell.top) {
       continue;
     }
-    masks.erase(masks.begin() + static_cast<std::ptrdiff_t>(i));
-    i = 0;  // what it has become may meet others
+    const std::span<const MaskRectangle> rest = masks.subspan(i + 1);
+    const double top = std::max(cell.top, mask.top), bottom = std::min(cell.bottom, mask.bottom);
+    return Cover(rest, {cell.left, cell.top, cell.right, top}) &&
+           Cover(rest, {cell.left, bottom, cell.right, cell.bottom}) &&
+           Cover(rest, {cell.left, top, std::min(cell.right, mask.left), bottom}) &&
+           Cover(rest, {std::max(cell.left, mask.right), top, cell.right, bottom});
   }
-  masks.push_back(mask);
+  return false;
 }
 
 MaskRectangle RectangleOf(const Mask& mask, const Camera& camera) {
@@ -181,13 +180,9 @@ void DepthMap::LayOccluders(const Scene& scene, const Occluders& occluders, int3
     std::vector<Outline> openings;
     const Particulars* particulars =
         objects.particulars[row] == kNone ? nullptr : &scene.particulars[objects.particulars[row]];
-    bool clear = true;
     for (size_t i = 0; particulars != nullptr && i < particulars->openings.size(); ++i) {
-      Outline outline;
-      clear = clear && OutlineOfOpening(view, box, particulars->openings[i], outline);
-      openings.push_back(std::move(outline));
+      openings.push_back(OutlineOfOpening(view, box, particulars->openings[i]));
     }
-    if (!clear) continue;  // the eye stands in an opening: the whole object is open to it
     if (particulars != nullptr && !particulars->mesh.triangles.empty()) {
       LayMesh(view, box, particulars->mesh, openings, layer);
     } else {
@@ -199,16 +194,20 @@ void DepthMap::LayOccluders(const Scene& scene, const Occluders& occluders, int3
 void DepthMap::LayMasks(const Camera& camera, int32_t frame) {
   std::vector<MaskRectangle> masks;
   for (const Mask& mask : camera.masks) {
-    if (mask.frames.empty() || Contains(mask.frames, frame)) AddMerged(RectangleOf(mask, camera), masks);
+    if (mask.frames.empty() || Contains(mask.frames, frame)) masks.push_back(RectangleOf(mask, camera));
   }
   for (const MaskRectangle& mask : masks) {
     const Outline outline = {
         {mask.left, mask.top}, {mask.right, mask.top}, {mask.right, mask.bottom}, {mask.left, mask.bottom}};
     const OutlineRows rows(outline, grid_);
     for (int32_t row = rows.begin(); row < rows.end(); ++row) {
-      const CellRun run = rows.Covered(row);
+      const CellRun run = rows.Touched(row);
       float* const cells = &levels_[0].least[static_cast<size_t>(row) * static_cast<size_t>(grid_.columns)];
-      for (int32_t column = run.begin; column < run.end; ++column) cells[column] = kMasked;
+      const double top = grid_.line_px(row), bottom = grid_.line_px(row + 1);
+      for (int32_t column = run.begin; column < run.end; ++column) {
+        const double left = grid_.left_px + column * grid_.cell_px;
+        if (Cover(masks, {left, top, left + grid_.cell_px, bottom})) cells[column] = kMasked;
+      }
     }
   }
 }

@@ -149,19 +149,29 @@ void LayBox(const CameraView& view, const CameraBox& box, double share, std::spa
   LayOutline(HullOf(places), SurfaceOf(view, inner), openings, layer);
 }
 
-bool OutlineOfOpening(const CameraView& view, const CameraBox& box, const Opening& opening, Outline& outline) {
-  std::array<PicturePoint, 8> places;
-  for (size_t k = 0; k < 8; ++k) {
-    Vec3 point = box.centre;
-    for (size_t axis = 0; axis < 3; ++axis) {
-      const double along = (k >> axis & 1) != 0 ? opening.max[axis] : opening.min[axis];
-      point = Plus(point, Times(box.axis[axis], along));
-    }
-    if (!(point[2] > view.near_m)) return false;
-    places[k] = Projected(view, point);
+Outline OutlineOfOpening(const CameraView& view, const CameraBox& box, const Opening& opening) {
+  CameraBox hole = box;
+  for (size_t axis = 0; axis < 3; ++axis) {
+    const double least = opening.min[axis], most = opening.max[axis];
+    hole.centre = Plus(hole.centre, Times(box.axis[axis], (least + most) / 2));
+    hole.axis[axis] = Times(box.axis[axis], (most - least) / 2);
   }
-  outline = HullOf(places);
-  return true;
+  std::vector<PicturePoint> places;
+  for (int k = 0; k < 8; ++k) {
+    const Vec3 from = CornerOf(hole, k);
+    if (from[2] >= view.near_m) {
+      places.push_back(Projected(view, from));
+      continue;
+    }
+    for (int bit = 1; bit < 8; bit <<= 1) {  // where edges come through the near plane
+      const Vec3 to = CornerOf(hole, k ^ bit);
+      if (to[2] < view.near_m) continue;
+      const double along = (view.near_m - from[2]) / (to[2] - from[2]);
+      places.push_back(
+          Projected(view, {from[0] + along * (to[0] - from[0]), from[1] + along * (to[1] - from[1]), view.near_m}));
+    }
+  }
+  return HullOf(places);
 }
 
 }  // namespace scantling

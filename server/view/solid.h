@@ -58,8 +58,8 @@ void LayBox(const CameraView& view, const CameraBox& box, double share, std::spa
 void LayMesh(const CameraView& view, const CameraBox& box, const OccluderMesh& mesh, std::span<const Outline> openings,
              MapLayer& layer);
 
-// Outline of an opening; false where a part of it lies at or before the near plane.
-bool OutlineOfOpening(const CameraView& view, const CameraBox& box, const Opening& opening, Outline& outline);
+// Outline of the part of an opening in front of the near plane; no corners where there is none.
+Outline OutlineOfOpening(const CameraView& view, const CameraBox& box, const Opening& opening);
 
 }  // namespace scantling
 
