@@ -84,6 +84,13 @@ v1::ObjectBlock Piece(const v1::ObjectBlock& block, const Cursor& from, const Cu
   CopyRun(block.importance(), first, count, *piece.mutable_importance());
   CopyRun(block.complexity(), first, count, *piece.mutable_complexity());
   CopyRun(block.colour(), first, count, *piece.mutable_colour());
+  CopyRun(block.inner_box(), first, count, *piece.mutable_inner_box());
+  for (const v1::ObjectBlock::Particular& particular : block.particulars()) {
+    if (particular.index() < first || particular.index() >= to.object) continue;
+    v1::ObjectBlock::Particular& own = *piece.add_particulars();
+    own = particular;
+    own.set_index(static_cast<uint32_t>(particular.index() - first));
+  }
   CopyRun(block.boxes_m(), first * 6, count * 6, *piece.mutable_boxes_m());
   CopyRun(block.poses(), first, count, *piece.mutable_poses());
   CopyRun(block.linear(), from.pose * 9, (to.pose - from.pose) * 9, *piece.mutable_linear());
@@ -92,6 +99,16 @@ v1::ObjectBlock Piece(const v1::ObjectBlock& block, const Cursor& from, const Cu
 }
 
 }  // namespace
+
+// Indices of the particulars rise and lie in the block.
+static bool AreRising(const v1::ObjectBlock& block, int64_t objects) {
+  int64_t last = -1;
+  for (const v1::ObjectBlock::Particular& particular : block.particulars()) {
+    if (particular.index() <= last || particular.index() >= objects) return false;
+    last = particular.index();
+  }
+  return true;
+}
 
 bool IsWellFormed(const v1::ObjectBlock& block, int64_t frames) {
   const int64_t objects = block.id_lengths_size();
@@ -108,8 +125,9 @@ bool IsWellFormed(const v1::ObjectBlock& block, int64_t frames) {
          IsIndexed(block.asset_of(), objects, block.asset_ids_size() + int64_t{1}, true) &&
          IsIndexed(block.container_of(), objects, block.container_ids_size() + int64_t{1}, true) &&
          IsEmptyOr(block.importance(), objects) && IsEmptyOr(block.complexity(), objects) &&
-         IsEmptyOr(block.colour(), objects) && block.boxes_m_size() == 6 * objects &&
-         block.linear_size() == 9 * poses && block.translation_m_size() == 3 * poses;
+         IsEmptyOr(block.colour(), objects) && IsEmptyOr(block.inner_box(), objects) && AreRising(block, objects) &&
+         block.boxes_m_size() == 6 * objects && block.linear_size() == 9 * poses &&
+         block.translation_m_size() == 3 * poses;
 }
 
 bool SliceBlock(const v1::ObjectBlock& block, int64_t frames, int64_t piece_bytes,

@@ -42,6 +42,21 @@ struct SizeCheck {
     Add(field, GotCount(got, absl::StrCat(each, " for each of ", count, " ", what)));
   }
 
+  void CheckParticularOf() {
+    for (size_t k = 0; k < block.particular_of.size(); ++k) {
+      const uint32_t index = block.particular_of[k];
+      const bool rising = k == 0 || index > block.particular_of[k - 1];
+      if (index < block.id_lengths.size() && rising) continue;
+      AddFault(
+          violations, [&] { return absl::StrCat(View(path), ".particulars[", k, "].index"); },
+          [&] {
+            return GotInteger(index, rising ? absl::StrCat("an index below ", block.id_lengths.size(), " (objects)")
+                                            : std::string("an index above the one before"));
+          });
+      good = false;
+    }
+  }
+
   uint64_t CountPoses() {
     const size_t n = block.id_lengths.size();
     if (block.poses.size() != n) return n;
@@ -68,6 +83,8 @@ struct SizeCheck {
     Column("importance", block.importance.size(), true);
     Column("complexity", block.complexity.size(), true);
     Column("colour", block.colour.size(), true);
+    Column("inner_box", block.inner_box.size(), true);
+    CheckParticularOf();
     Column("poses", block.poses.size(), true);
     Packed("boxes_m", block.boxes.size(), 6, n, "objects");
     const uint64_t bytes = std::accumulate(block.id_lengths.begin(), block.id_lengths.end(), uint64_t{0});
@@ -106,6 +123,13 @@ class BlockReader {
     }
     input.importance = Given(block_.importance);
     input.complexity = Given(block_.complexity);
+    // Below 0: not given. A NaN is given, and refused.
+    if (!block_.inner_box.empty() && !(block_.inner_box[index_] < 0)) input.inner_box = block_.inner_box[index_];
+    if (particular_ < block_.particular_of.size() && block_.particular_of[particular_] == index_) {
+      input.particulars = &block_.particulars[particular_];
+      input.particulars_path = absl::StrCat(View(path_), ".particulars[", particular_, "].particulars");
+      ++particular_;
+    }
     const size_t poses = block_.poses.empty() ? 1 : block_.poses[index_];
     input.poses = {{}, block_.linear, block_.translation, pose_at_, poses, true};
     id_at_ += block_.id_lengths[index_];
@@ -207,7 +231,7 @@ class BlockReader {
   Violations& violations_;
   std::vector<ClassEntry> classes_;
   std::vector<uint32_t> assets_, containers_;  // numbers of names in the scene's tables
-  size_t index_ = 0, id_at_ = 0, pose_at_ = 0;
+  size_t index_ = 0, id_at_ = 0, pose_at_ = 0, particular_ = 0;
 };
 
 }  // namespace

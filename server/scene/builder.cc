@@ -14,6 +14,7 @@
 #include "server/scene/camera.h"
 #include "server/scene/faults.h"
 #include "server/scene/header.h"
+#include "server/scene/particulars.h"
 #include "server/scene/text.h"
 
 namespace scantling {
@@ -52,6 +53,12 @@ SceneBuilder::SceneBuilder(const ClassCatalogue& catalogue, const SceneLimits& l
   s.scene.sequence_id = std::move(header.sequence_id);
   s.scene.frames = s.shape.frames > 0 ? header.frames : FrameRange{};
   s.scene.rate = header.rate;
+  s.scene.replaced = CheckFrames(header.replaced, s.scene.frames, "replaced", violations);
+  s.scene.beats = CheckBeats(header.beats, s.scene.frames, "beats", limits, violations);
+  for (size_t i = 0; i < s.scene.cameras.size(); ++i) {
+    const std::string camera = absl::StrCat("cameras[", i, "]");
+    s.scene.cameras[i].masks = CheckMasks(header.cameras[i].masks, s.scene.frames, camera, limits, violations);
+  }
   s.scene.directives = std::move(header.directives);
   s.scene.backdrop_colour = header.backdrop_colour;
 }
@@ -95,9 +102,11 @@ void SceneBuilder::AddRow(const ObjectRow& row, std::string_view path) {
   input.spent_hours = &row.spent_hours;
   input.poses.matrices = row.transforms;
   input.poses.count = row.transforms.size() / 16;
+  input.particulars = row.particulars;
 
   ObjectNames names;
   const std::string prefix = absl::StrCat(absl::string_view(path.data(), path.size()), ".");
+  if (row.particulars != nullptr) input.particulars_path = prefix + "particulars";
   const std::optional<uint16_t> known = s.catalogue.Find(row.class_name);
   if (known) {
     names.class_index = *known;
@@ -156,9 +165,31 @@ bool SceneBuilder::State::AddId(const ObjectInput& input) {
 
 void SceneBuilder::State::AddObject(const ObjectInput& input, const ObjectNames& names) {
   bool good = AddId(input) && names.class_known;
+  good = AddParticulars(input, names) && good;
   if (!input.in_block) good = CheckRowTrack(input, shape.frames, violations) && good;
   good = CheckObject(input, shape, violations) && good;
   AddColumns(input, names, good && shape.frames > 0 && !input.measured_unreadable);
+}
+
+bool SceneBuilder::State::AddParticulars(const ObjectInput& input, const ObjectNames& names) {
+  const ObjectClass* object_class = names.class_known ? &catalogue.classes[names.class_index] : nullptr;
+  const ParticularsCheck check = {input, catalogue, object_class, scene, limits, mesh_vertices, violations};
+  float inner_box = 0;
+  Particulars found;
+  const bool good = check.Read(inner_box, found);
+  Objects& objects = scene.objects;
+  found.object = static_cast<uint32_t>(objects.inner_box.size());
+  objects.inner_box.push_back(good ? inner_box : 0);
+  objects.particulars.push_back(kNone);
+  if (input.particulars == nullptr) return good;
+  found.hold_group = InternName(hold_groups, input.particulars->hold_group, input.particulars_path + ".hold_group");
+  const bool own = !found.mesh.triangles.empty() || !found.openings.empty() || !found.indirect.empty() ||
+                   found.hold_group != kNone || !input.particulars->replaced.empty() ||
+                   !input.particulars->beats.empty();
+  if (!good || !own) return good;
+  objects.particulars.back() = static_cast<uint32_t>(scene.particulars.size());
+  scene.particulars.push_back(std::move(found));
+  return true;
 }
 
 void SceneBuilder::State::AddColumns(const ObjectInput& input, const ObjectNames& names, bool good) {

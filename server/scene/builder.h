@@ -12,6 +12,9 @@
 //   matrices     last row not 0 0 0 1 (exactly); |det| / product of column lengths below 1e-6 (singular)
 //   cameras      axes further from square than a cosine of 1e-4; mirrored (negative determinant)
 //   factors      importance, complexity outside 1e-6..1e6; spent hours outside 0..1e9
+//   occluders    of classes that are seen through; meshes that stick out of their box by more than 1e-4 of it
+//   openings     that do not meet their object's box
+//   frames       outside the shot. Lists of frames and ranges are sets: order and repetition do not matter.
 //
 // A track whose poses are all the same is kept as one pose. Bounded memory: what is kept is the columns and one hash
 // set of ids; a block may be freed as soon as AddBlock returns. Not thread-safe.
@@ -38,7 +41,11 @@ struct SceneLimits {
   int64_t objects = 4'000'000;
   int32_t frames = 10'000;
   int32_t cameras = 16;
-  double largest_m = 1e9;  // absurd beyond: positions and sizes
+  double largest_m = 1e9;                        // absurd beyond: positions and sizes
+  int64_t mesh_vertices = 4'000'000;             // of all occluders
+  size_t openings = 1024, indirect_sights = 64;  // of an object
+  size_t masks = 64;                             // of a camera
+  size_t beats = 10'000;                         // of the shot, and of an object
 };
 
 // A camera as sent: pose matrices are camera-to-world, column-major 4x4; one, or one per frame.
@@ -48,6 +55,7 @@ struct CameraSpec {
   std::vector<double> transforms;  // 16 or 16 * frames
   std::vector<double> focal_mm;    // 1 or frames (perspective); > 0
   std::vector<double> focus_m;     // empty (infinity), 1 or frames
+  std::vector<Mask> masks;         // frames as sent
 };
 
 struct ShotHeader {
@@ -57,6 +65,30 @@ struct ShotHeader {
   std::vector<CameraSpec> cameras;
   std::vector<Directive> directives;
   std::optional<std::array<uint8_t, 3>> backdrop_colour;
+  std::vector<FrameRange> replaced;
+  std::vector<int32_t> beats;
+};
+
+// What only some objects have, as sent: places in the object's own axes, metres.
+struct MeshSpec {
+  std::span<const float> vertices_m;    // 3 a vertex
+  std::span<const uint32_t> triangles;  // 3 a triangle
+};
+struct OpeningSpec {
+  std::array<double, 3> min = {}, max = {};
+};
+struct IndirectSpec {
+  IndirectKind kind = IndirectKind::kShadow;
+  std::vector<FrameRange> frames;  // none: all
+};
+struct ParticularsSpec {
+  std::optional<double> inner_box;  // none of the two: the class's inner box
+  std::optional<MeshSpec> mesh;
+  std::vector<OpeningSpec> openings;
+  std::vector<IndirectSpec> indirect;
+  std::string_view hold_group;
+  std::vector<FrameRange> replaced;
+  std::vector<int32_t> beats;
 };
 
 // Where the audience looks, as sent: an object's id, or a place when the id is empty.
@@ -75,6 +107,7 @@ struct ObjectRow {
   std::span<const MeasuredFigure> measured;  // empty, or cameras * frames, camera-major
   std::span<const uint32_t> measured_tracks;  // for field paths: number of each camera's track as sent; empty: 0, 1...
   PerTier<double> spent_hours = {};
+  const ParticularsSpec* particulars = nullptr;
   bool measured_unreadable = false;  // figures were sent but the caller could not read them, and has reported it
 };
 
@@ -95,6 +128,9 @@ struct ObjectBlockView {
   std::span<const uint32_t> poses;                  // n or empty (all 1): 1 or frames
   std::span<const float> linear;                    // 9 per pose, column-major 3x3
   std::span<const double> translation;              // 3 per pose, metres
+  std::span<const float> inner_box;                 // n or empty; below 0: its class's
+  std::span<const uint32_t> particular_of;          // index in the block of each of the particulars, rising
+  std::span<const ParticularsSpec> particulars;
 };
 
 class SceneBuilder {

@@ -66,6 +66,8 @@ struct SceneBuilder::State {
   NameTable assets{scene.assets};
   StringColumn container_column;
   NameTable container_names{container_column};
+  NameTable hold_groups{scene.hold_groups};
+  int64_t mesh_vertices = 0;
   Places places;
   std::vector<PendingInterest> interest;
   int64_t sent = 0;         // objects, those beyond the limit included
@@ -76,6 +78,8 @@ struct SceneBuilder::State {
   void AddObject(const ObjectInput& input, const ObjectNames& names);
   bool AddId(const ObjectInput& input);
   void AddColumns(const ObjectInput& input, const ObjectNames& names, bool good);
+  // The object's inner box and particulars; false where they are faulty.
+  bool AddParticulars(const ObjectInput& input, const ObjectNames& names);
   void AddPoses(const ObjectInput& input, uint32_t row);
   // Number of the asset or container name; kNone where it is empty or faulty (then a violation was recorded).
   uint32_t InternName(NameTable& table, std::string_view name, const std::string& field);

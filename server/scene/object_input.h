@@ -49,6 +49,9 @@ struct ObjectInput {
   std::span<const uint32_t> measured_tracks;
   bool measured_unreadable = false;
   const PerTier<double>* spent_hours = nullptr;
+  std::optional<double> inner_box;  // of a block's column
+  const ParticularsSpec* particulars = nullptr;
+  std::string particulars_path;  // "objects[3].particulars"; empty where there are none
 
   // "objects[3].id", or "blocks[0].id_lengths[5]".
   std::string Field(std::string_view row_field, std::string_view block_column) const;

@@ -18,6 +18,10 @@ struct BlockMaker {
   std::vector<float> importance, complexity, boxes, linear;
   std::vector<double> translation;
 
+  std::vector<float> inner_box;
+  std::vector<uint32_t> particular_of;
+  std::vector<ParticularsSpec> particulars;
+
   // A still person of 0.5 x 1.8 x 0.25 m at (x, 0, 0). Only numbers a float holds exactly.
   void Add(std::string_view id, double x = 0) {
     id_blob += id;
@@ -29,8 +33,9 @@ struct BlockMaker {
   }
 
   ObjectBlockView View() const {
-    return {id_blob,    id_lengths, class_names, class_of, asset_names, asset_of, container_ids, container_of,
-            importance, complexity, colour,      boxes,    poses,       linear,   translation};
+    return {id_blob,       id_lengths,   class_names, class_of,   asset_names,   asset_of,
+            container_ids, container_of, importance,  complexity, colour,        boxes,
+            poses,         linear,       translation, inner_box,  particular_of, particulars};
   }
 };
 
