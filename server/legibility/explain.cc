@@ -5,7 +5,9 @@
 // to the last bit.
 
 #include <memory>
+#include <utility>
 
+#include "server/legibility/motion_fold.h"
 #include "server/legibility/reading.h"
 #include "server/legibility/turn.h"
 
@@ -15,9 +17,10 @@ namespace {
 // One object, looked at through one camera after another.
 class Probe {
  public:
-  Probe(const ShotOptics& optics, uint32_t object)
+  Probe(const ShotOptics& optics, uint32_t object, std::pair<int32_t, int32_t> hold_and_phase)
       : optics_(optics),
         object_(object),
+        hold_and_phase_(hold_and_phase),
         class_traits_(TraitsOf(optics.catalogue->classes[optics.scene->objects.class_index[object]])),
         traits_(TraitsOf(optics, object, class_traits_)) {
     const uint32_t chunk = optics.scene->objects.chunk[object];
@@ -42,6 +45,7 @@ class Probe {
 
   const ShotOptics& optics_;
   uint32_t object_;
+  std::pair<int32_t, int32_t> hold_and_phase_;  // of the path
   size_t lane_ = 0;
   const PoseChunk* chunk_ = nullptr;
   ClassTraits class_traits_;
@@ -101,6 +105,9 @@ FrameFigures Probe::Figures(size_t camera, int32_t frame_index) const {
   if (class_traits_.real_height_m > 0 && figures.height_px > 0 && view.projection == Projection::kPerspective) {
     figures.apparent_m = ApparentDistance(class_traits_.real_height_m, view.scale_v, figures.height_px);
   }
+  if (figures.seen && chunk_ != nullptr) {
+    figures.jump_px = PathStepPx(optics_, object_, camera, frame_index, hold_and_phase_);
+  }
   figures.floor = FloorIn(optics_, camera, frame_index, *batch_, 0);
   return figures;
 }
@@ -157,10 +164,9 @@ void Probe::AddLosses(size_t camera, const std::vector<Part>& parts, std::vector
 
 }  // namespace
 
-std::vector<FrameFigures> ExplainFrames(const ShotOptics& optics, uint32_t object, int32_t /*hold*/,
-                                        int32_t /*phase*/) {
+std::vector<FrameFigures> ExplainFrames(const ShotOptics& optics, uint32_t object, int32_t hold, int32_t phase) {
   std::vector<FrameFigures> all;
-  Probe probe(optics, object);
+  Probe probe(optics, object, {hold, phase});
   for (size_t camera = 0; camera < optics.scene->cameras.size(); ++camera) {
     const std::vector<FrameFigures> through = probe.Through(camera);
     all.insert(all.end(), through.begin(), through.end());

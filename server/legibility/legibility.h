@@ -189,7 +189,7 @@ struct FrameFigures {
   bool seen = false;
   bool replaced = false;
   double visible = 0;  // fraction
-  double jump_px = 0;  // of the path in this frame, held as asked; 0 within a hold
+  double jump_px = 0;  // of the path in this frame, held as asked; 0 within a hold and where not seen
   double height_px = 0, covered_px = 0, depth_m = 0, apparent_m = 0;
   Floor floor;
   double turn_px = 0;            // set elements
