@@ -15,8 +15,6 @@
 namespace scantling::sample {
 namespace {
 
-constexpr double kTrackShare = 0.70;
-constexpr double kWhipShare = 0.05;
 constexpr double kLongestTrack_m = 12;
 constexpr double kWalkingPace_mps = 1.1;
 constexpr double kRestTilt_turns = -1.0 / 360;

@@ -9,6 +9,8 @@
 namespace scantling::sample {
 
 inline constexpr double kFramesPerSecond = 24;
+inline constexpr double kTrackShare = 0.70;  // of the shot, tracking
+inline constexpr double kWhipShare = 0.05;   // of the shot, the whip after it
 inline constexpr double kEyeHeight_m = 1.5;
 inline constexpr double kWhipPan_turns = 26.0 / 360;   // to the left
 inline constexpr double kWhipTilt_turns = 18.0 / 360;  // upwards

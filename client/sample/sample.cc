@@ -11,6 +11,7 @@
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
 #include "client/sample/camera.h"
+#include "client/sample/particulars.h"
 #include "client/sample/staging.h"
 #include "client/sample/write.h"
 
@@ -35,6 +36,7 @@ void SetFacts(const SampleOptions& options, v1::Shot* shot) {
   shot->mutable_backdrop_colour()->set_green(66);
   shot->mutable_backdrop_colour()->set_blue(98);
   shot->add_interest()->set_object_id("lamplighter");
+  sample::AddBeats(shot->frames(), shot);
 }
 
 }  // namespace
@@ -60,10 +62,14 @@ v1::Shot MakeSample(const SampleOptions& options) {
   for (int r = 0; r < sample::kRoles; ++r) {
     for (int index = 0; index < set.counts[r]; ++index) {
       const sample::Staged object = sample::Stage(set, static_cast<sample::Role>(r), index);
+      v1::Particulars particulars;
+      const bool has_some = sample::FillParticulars(set, object, index, shot.frames(), &particulars);
       if (blocks) {
         writer.Add(object);
+        if (has_some) writer.SetParticulars(particulars);
       } else {
-        sample::AddRow(object, options.frames, &shot);
+        v1::SceneObject* row = sample::AddRow(object, options.frames, &shot);
+        if (has_some) *row->mutable_particulars() = particulars;
       }
     }
   }

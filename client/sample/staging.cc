@@ -34,7 +34,6 @@ constexpr double kQuayEdge_m = 2;       // x where the water begins
 constexpr int kStreets = 6;             // left of the edge
 constexpr int kStreetsBesideWater = 3;  // right of it
 constexpr double kHalfQuay_m = 50;
-constexpr double kFerryDeck_m = 2.5;
 constexpr double kFerryDepth_m = 62;
 constexpr double kFirstHouses_m = 76;
 constexpr double kHouseRow_m = 18;
@@ -136,15 +135,13 @@ void PlaceHouse(Draft& draft) { draft.out.start = HousePlace(draft.set, draft.in
 void PlaceInHouse(Draft& draft, double above_floor_m, double behind_front_m) {
   const int houses = draft.set.counts[static_cast<int>(Role::kDwelling)];
   const int house = draft.index % houses;
-  const int bay = (draft.index / houses * 2 + house) % (kHouseFloors * kHouseBays);
-  const Place place = HousePlace(draft.set, house);
-  const double front_m = TraitsOf(Role::kDwelling).length_m / 2;
+  const Place place = HousePlace(draft.set, house), bay = PlaceOfBay(BayOf(draft.set, draft.index));
+  const double front_m = Stage(draft.set, Role::kDwelling, house).box_max_m[2];
   draft.out.container = Numbered(TraitsOf(Role::kDwelling).id_stem, house + 1, 3);
-  draft.At(place.x_m + 1.8 * (bay % kHouseBays - 1), 0.6 + 3.2 * (bay / kHouseBays) + above_floor_m,
-           place.z_m + front_m - behind_front_m);
+  draft.At(place.x_m + bay.x_m, bay.y_m + above_floor_m, place.z_m + front_m - behind_front_m);
 }
 
-void PlaceWindow(Draft& draft) { PlaceInHouse(draft, 0.9, -0.1); }
+void PlaceWindow(Draft& draft) { PlaceInHouse(draft, kSill_m, -0.1); }
 void PlaceTenant(Draft& draft) { PlaceInHouse(draft, 0, 0.6); }
 
 void PlaceGull(Draft& draft) {
@@ -251,6 +248,13 @@ void Dress(Draft& draft, Role role) {
 }
 
 }  // namespace
+
+int BayOf(const Set& set, int index) {
+  const int houses = set.counts[static_cast<int>(Role::kDwelling)];
+  return (index / houses * 2 + index % houses) % (kHouseFloors * kHouseBays);
+}
+
+Place PlaceOfBay(int bay) { return {1.8 * (bay % kHouseBays - 1), 0.6 + 3.2 * (bay / kHouseBays), 0}; }
 
 Set PlanSet(const SampleOptions& options) {
   const CameraTrack track = PlanTrack(options.frames);

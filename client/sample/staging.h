@@ -13,6 +13,8 @@ namespace scantling::sample {
 
 inline constexpr double kLeadDepth_m = 8;             // the lamplighter, in front of the camera's track
 inline constexpr double kTownHonestDistance_m = 700;  // where the hill town would stand if it were built in full
+inline constexpr double kFerryDeck_m = 2.5;           // above the ground
+inline constexpr double kSill_m = 0.9;                // of a window, above its floor
 inline constexpr double kTownCheat = 7;               // built at 1/7 of its size, set 1/7 as far away
 
 struct Place {
@@ -46,6 +48,11 @@ struct Set {
 
 // The set for options that pass CheckSampleOptions.
 Set PlanSet(const SampleOptions& options);
+
+// The bay of a house's front at which window or tenant number `index` stands, and the place of that bay: x and floor
+// height in the house's own axes (z 0).
+int BayOf(const Set& set, int index);
+Place PlaceOfBay(int bay);
 
 // Object `index` (from 0) of a role of the set; index below set.counts[role]. Depends on nothing drawn before.
 Staged Stage(const Set& set, Role role, int index);

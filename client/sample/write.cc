@@ -55,7 +55,7 @@ uint32_t Intern(const std::string& name, std::unordered_map<std::string, uint32_
 
 }  // namespace
 
-void AddRow(const Staged& object, int frames, v1::Shot* shot) {
+v1::SceneObject* AddRow(const Staged& object, int frames, v1::Shot* shot) {
   v1::SceneObject& row = *shot->add_objects();
   row.set_id(object.id);
   row.set_class_name(TraitsOf(object.role).class_name);
@@ -73,6 +73,7 @@ void AddRow(const Staged& object, int frames, v1::Shot* shot) {
                                 p.sine,   0, p.cosine, 0, p.place.x_m, p.place.y_m, p.place.z_m, 1};
     matrices.Add(columns, columns + 16);
   });
+  return &row;
 }
 
 void BlockWriter::OpenBlock() {
@@ -81,6 +82,12 @@ void BlockWriter::OpenBlock() {
   classes_.clear();
   assets_.clear();
   containers_.clear();
+}
+
+void BlockWriter::SetParticulars(const v1::Particulars& particulars) {
+  v1::ObjectBlock::Particular& particular = *block_->add_particulars();
+  particular.set_index(static_cast<uint32_t>(block_->id_lengths_size() - 1));
+  *particular.mutable_particulars() = particulars;
 }
 
 void BlockWriter::Add(const Staged& object) {

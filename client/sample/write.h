@@ -11,8 +11,8 @@
 
 namespace scantling::sample {
 
-// Appends one row to `shot`. frames: poses a moving object gets.
-void AddRow(const Staged& object, int frames, v1::Shot* shot);
+// Appends one row to `shot` and returns it. frames: poses a moving object gets.
+v1::SceneObject* AddRow(const Staged& object, int frames, v1::Shot* shot);
 
 // Appends objects to the last block of `shot`, and opens another when that one is full: at 16,384 objects or 50,000
 // poses, so that a block stays near the 4 MB a message may have by default. Not thread-safe.
@@ -20,6 +20,7 @@ class BlockWriter {
  public:
   BlockWriter(int frames, v1::Shot* shot) : frames_(frames), shot_(shot) {}
   void Add(const Staged& object);
+  void SetParticulars(const v1::Particulars& particulars);  // of the object added last
 
  private:
   using Table = std::unordered_map<std::string, uint32_t>;
