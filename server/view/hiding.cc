@@ -128,7 +128,8 @@ size_t DepthMap::MostBytes(const Camera& camera, const HidingOptions& options) {
   const CellGrid grid = GridOf(camera, options);
   // Least and most of the coarser levels: a quarter of the cells and a quarter again, and rounding up at each.
   const size_t cells = static_cast<size_t>(grid.columns) * static_cast<size_t>(grid.rows);
-  return sizeof(float) * (cells + cells * 2 / 3 + 4 * static_cast<size_t>(grid.columns + grid.rows) + 64);
+  return sizeof(float) *
+         (cells + cells * 2 / 3 + 4 * static_cast<size_t>(grid.columns + grid.rows) + 64 + CellPyramid::kPadding);
 }
 
 DepthMap::DepthMap(const Scene& scene, const Occluders& occluders, size_t camera, int32_t frame_index,
@@ -136,27 +137,20 @@ DepthMap::DepthMap(const Scene& scene, const Occluders& occluders, size_t camera
   if (occluders.empty()) return;
   const CameraView view = ViewOf(scene.cameras[camera], frame_index);
   grid_ = GridOf(scene.cameras[camera], options);
-  levels_.resize(1);
-  levels_[0].columns = grid_.columns;
-  levels_[0].rows = grid_.rows;
-  levels_[0].least.assign(static_cast<size_t>(grid_.columns) * static_cast<size_t>(grid_.rows), kOpen);
+  ShapePyramid(grid_.columns, grid_.rows, kOpen, pyramid_);
   LayOccluders(scene, occluders, frame_index, view, options);
   LayMasks(scene.cameras[camera], scene.frames.first + frame_index);
-  const std::vector<float>& cells = levels_[0].least;
-  if (std::all_of(cells.begin(), cells.end(), [](float cell) { return cell == kOpen; })) {
-    levels_.clear();
+  const auto end = pyramid_.cells.begin() + pyramid_.columns[0] * pyramid_.rows[0];
+  if (std::all_of(pyramid_.cells.begin(), end, [](float cell) { return cell == kOpen; })) {
+    pyramid_ = {};
     return;
   }
-  AddLevels();
+  FillPyramid(pyramid_);
 }
 
-bool DepthMap::empty() const { return levels_.empty(); }
+bool DepthMap::empty() const { return pyramid_.levels == 0; }
 
-size_t DepthMap::bytes() const {
-  size_t floats = 0;
-  for (const Level& level : levels_) floats += level.least.capacity() + level.most.capacity();
-  return floats * sizeof(float);
-}
+size_t DepthMap::bytes() const { return pyramid_.cells.capacity() * sizeof(float); }
 
 void DepthMap::LayOccluders(const Scene& scene, const Occluders& occluders, int32_t frame_index, const CameraView& view,
                             const HidingOptions& options) {
@@ -173,7 +167,7 @@ void DepthMap::LayOccluders(const Scene& scene, const Occluders& occluders, int3
     const double area = EstimatedArea(frustum, view, box_of(row));
     if (area > 0) candidates.push_back({area, place});
   }
-  MapLayer layer{grid_, levels_[0].least};
+  MapLayer layer{grid_, pyramid_.cells};
   for (const Candidate& candidate : Largest(std::move(candidates), options.most_occluders)) {
     const uint32_t row = occluders.object[candidate.place];
     const CameraBox box = box_of(row);
@@ -202,39 +196,13 @@ void DepthMap::LayMasks(const Camera& camera, int32_t frame) {
     const OutlineRows rows(outline, grid_);
     for (int32_t row = rows.begin(); row < rows.end(); ++row) {
       const CellRun run = rows.Touched(row);
-      float* const cells = &levels_[0].least[static_cast<size_t>(row) * static_cast<size_t>(grid_.columns)];
+      float* const cells = &pyramid_.cells[static_cast<size_t>(row) * static_cast<size_t>(grid_.columns)];
       const double top = grid_.line_px(row), bottom = grid_.line_px(row + 1);
       for (int32_t column = run.begin; column < run.end; ++column) {
         const double left = grid_.left_px + column * grid_.cell_px;
         if (Cover(masks, {left, top, left + grid_.cell_px, bottom})) cells[column] = kMasked;
       }
     }
-  }
-}
-
-void DepthMap::AddLevels() {
-  while (levels_.back().columns > 1 || levels_.back().rows > 1) {
-    const Level& fine = levels_.back();
-    const std::vector<float>& fine_most = levels_.size() == 1 ? fine.least : fine.most;
-    Level coarse;
-    coarse.columns = (fine.columns + 1) / 2;
-    coarse.rows = (fine.rows + 1) / 2;
-    coarse.least.reserve(static_cast<size_t>(coarse.columns) * static_cast<size_t>(coarse.rows));
-    coarse.most.reserve(coarse.least.capacity());
-    for (int32_t row = 0; row < coarse.rows; ++row) {
-      const size_t upper = static_cast<size_t>(2 * row) * static_cast<size_t>(fine.columns);
-      const size_t lower =
-          static_cast<size_t>(std::min(2 * row + 1, fine.rows - 1)) * static_cast<size_t>(fine.columns);
-      for (int32_t column = 0; column < coarse.columns; ++column) {
-        const auto left = static_cast<size_t>(2 * column);
-        const auto right = static_cast<size_t>(std::min(2 * column + 1, fine.columns - 1));
-        coarse.least.push_back(std::min(std::min(fine.least[upper + left], fine.least[upper + right]),
-                                        std::min(fine.least[lower + left], fine.least[lower + right])));
-        coarse.most.push_back(std::max(std::max(fine_most[upper + left], fine_most[upper + right]),
-                                       std::max(fine_most[lower + left], fine_most[lower + right])));
-      }
-    }
-    levels_.push_back(std::move(coarse));
   }
 }
 

@@ -22,6 +22,7 @@
 #include <vector>
 
 #include "server/scene/scene.h"
+#include "server/view/hiding_kernel.h"
 #include "server/view/outline.h"
 #include "server/view/solid.h"
 #include "server/view/view.h"
@@ -62,24 +63,15 @@ class DepthMap {
   void FindVisible(const PoseChunk& chunk, int32_t frame_index, const CameraView& view, ViewBlock& block) const;
 
  private:
-  // Cells of one level: the least nearness below each, and the most.
-  struct Level {
-    int32_t columns = 0, rows = 0;
-    std::vector<float> least, most;  // `most` is empty in the finest level, where both are one
-  };
-  struct Rectangle {
-    double left, top, right, bottom;  // cells of the finest level
-  };
   void LayOccluders(const Scene& scene, const Occluders& occluders, int32_t frame_index, const CameraView& view,
                     const HidingOptions& options);
   void LayMasks(const Camera& camera, int32_t frame);
-  void AddLevels();
-  double VisibleShare(const Rectangle& rectangle, float nearness) const;
-  double OutlineShare(const Outline& outline, std::span<const NearnessPlane> surface, double nearness) const;
-  double VisibleCells(size_t level, int32_t column, int32_t row, const Rectangle& rectangle, float nearness) const;
+  double ShareOf(const PoseChunk& chunk, int32_t lane, int32_t frame_index, const CameraView& view,
+                 float nearness) const;
+  double OutlineShare(const Outline& outline, std::span<const NearnessPlane> surface, float nearness) const;
 
   CellGrid grid_;
-  std::vector<Level> levels_;
+  CellPyramid pyramid_;
 };
 
 }  // namespace scantling

@@ -48,6 +48,7 @@ Outline HullOf(std::span<const PicturePoint> points) {
   sorted.erase(std::unique(sorted.begin(), sorted.end(), same), sorted.end());
   if (sorted.size() < 3) return sorted;
   Outline hull;
+  hull.reserve(sorted.size() + 2);
   AddChain(sorted, hull);
   std::reverse(sorted.begin(), sorted.end());
   AddChain(sorted, hull);

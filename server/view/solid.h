@@ -41,6 +41,10 @@ struct MapLayer {
   // A cell's nearness becomes at least `least`, less a margin (2e-6 of itself) above the rounding of what it is
   // compared with: an object on the surface of a solid is not hidden by it.
   void Raise(int32_t column, int32_t row, double least);
+
+  // The same for a run of cells, each with the least over it of 1 to kMostPlanes planes. What float adds is taken off.
+  static constexpr size_t kMostPlanes = 6;
+  void RaiseRun(std::span<const NearnessPlane> planes, int32_t row, const CellRun& run);
 };
 
 // Planes of the faces turned to the eye: the surface of the box is the farthest of them at each place of its outline.
