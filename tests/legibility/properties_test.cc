@@ -168,6 +168,25 @@ TEST_P(AnyShot, ExplainedFramesAddUpToTheColumnsExactly) {
   EXPECT_GT(replaced, 60);
 }
 
+// A fold looks at every frame of a hold, an explanation at those where the place changes. Kept in single precision.
+TEST_P(AnyShot, ExplainedJumpsAreNoneLargerThanTheFoldFound) {
+  Shot shot = RandomShot(GetParam() + 500, 60, 7);
+  for (uint32_t row = 1; row < 60; row += 3) shot.scene.objects.container[row] = row - 1;
+  const ShotOptics optics = shot.Optics();
+  const Legibility columns = FoldForReal(shot);
+  const size_t at = FirstJump(shot.style, 2);  // twos, from the beat at 1005 on
+  int jumps = 0;
+  for (uint32_t row = 0; row < shot.scene.objects.size(); ++row) {
+    double largest = 0;
+    for (const FrameFigures& figures : ExplainFrames(optics, row, 2, 0)) largest = std::max(largest, figures.jump_px);
+    const uint32_t first = columns.motion.first_jump[row];
+    const double found = first == kNone ? kNoJumpPx : columns.motion.jumps[first + at].px;
+    EXPECT_LE(largest, found * (1 + 1e-6) + 1e-6) << row;
+    jumps += largest > 1 ? 1 : 0;
+  }
+  EXPECT_GT(jumps, 3);
+}
+
 TEST_P(AnyShot, LossNeverFallsAsTheTierFalls) {
   Shot shot = RandomShot(GetParam() + 100, 400, 5);
   shot.style.full_contrast_de00 = 80;  // softens most
