@@ -140,12 +140,10 @@ DepthMap::DepthMap(const Scene& scene, const Occluders& occluders, size_t camera
   ShapePyramid(grid_.columns, grid_.rows, kOpen, pyramid_);
   LayOccluders(scene, occluders, frame_index, view, options);
   LayMasks(scene.cameras[camera], scene.frames.first + frame_index);
-  const auto end = pyramid_.cells.begin() + pyramid_.columns[0] * pyramid_.rows[0];
-  if (std::all_of(pyramid_.cells.begin(), end, [](float cell) { return cell == kOpen; })) {
-    pyramid_ = {};
-    return;
-  }
   FillPyramid(pyramid_);
+  const auto top = static_cast<size_t>(pyramid_.levels) - 1;
+  const bool nothing_covered = pyramid_.cells[static_cast<size_t>(pyramid_.most_at[top])] == kOpen;
+  if (nothing_covered) pyramid_ = {};
 }
 
 bool DepthMap::empty() const { return pyramid_.levels == 0; }

@@ -66,9 +66,7 @@ class DepthMap {
   void LayOccluders(const Scene& scene, const Occluders& occluders, int32_t frame_index, const CameraView& view,
                     const HidingOptions& options);
   void LayMasks(const Camera& camera, int32_t frame);
-  double ShareOf(const PoseChunk& chunk, int32_t lane, int32_t frame_index, const CameraView& view,
-                 float nearness) const;
-  double OutlineShare(const Outline& outline, std::span<const NearnessPlane> surface, float nearness) const;
+  double OutlineShare(const OutlineSpans& rows, std::span<const NearnessPlane> surface, float nearness) const;
 
   CellGrid grid_;
   CellPyramid pyramid_;

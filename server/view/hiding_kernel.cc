@@ -237,11 +237,12 @@ RowAnswer AskRowHere(const RowQuestion& question) {
   return {hn::GetLane(hn::SumOfLanes(d, visible)), any};
 }
 
-double VisibleAreaHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
+double VisibleAreaHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness, bool until_mixed) {
   const auto last = [](float place, int32_t count) { return std::min(static_cast<int32_t>(place), count - 1); };
   const int32_t column0 = last(rectangle.left, pyramid.columns[0]), column1 = last(rectangle.right, pyramid.columns[0]);
   const int32_t row0 = last(rectangle.top, pyramid.rows[0]), row1 = last(rectangle.bottom, pyramid.rows[0]);
-  double area = 0;
+  double area = 0, whole = 0;
+  const double whole_width = double{rectangle.right} - double{rectangle.left};
   for (int32_t row = row0; row <= row1; ++row) {
     const double height = std::min<double>(rectangle.bottom, row + 1) - std::max<double>(rectangle.top, row);
     const float* const cells = pyramid.row(row);
@@ -256,6 +257,9 @@ double VisibleAreaHere(const CellPyramid& pyramid, const CellRectangle& rectangl
           CountVisibleCells(cells + column0 + 1, static_cast<size_t>(column1 - column0 - 1), nearness));
     }
     area += std::max(height, 0.0) * width;
+    whole += std::max(height, 0.0) * whole_width;
+    // A cell's edge may be a thousandth wide in float; a mixed share has no other use than to be looked at again.
+    if (until_mixed && area > 0 && area < 0.999 * whole) break;
   }
   return area;
 }
@@ -370,8 +374,8 @@ void AskLanes(const CellPyramid& pyramid, const LaneRectangles& rectangles, std:
   HWY_DYNAMIC_DISPATCH(AskLanesHere)(pyramid, rectangles, nearness.data(), nearness.size(), answer.data());
 }
 
-double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
-  return HWY_DYNAMIC_DISPATCH(VisibleAreaHere)(pyramid, rectangle, nearness);
+double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness, bool until_mixed) {
+  return HWY_DYNAMIC_DISPATCH(VisibleAreaHere)(pyramid, rectangle, nearness, until_mixed);
 }
 
 RowAnswer AskRow(const RowQuestion& question) { return HWY_DYNAMIC_DISPATCH(AskRowHere)(question); }

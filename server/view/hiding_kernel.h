@@ -59,8 +59,9 @@ CellRectangle CellsOf(const CellGrid& grid, double left_px, double top_px, doubl
 void AskLanes(const CellPyramid& pyramid, const LaneRectangles& rectangles, std::span<const float> nearness,
               std::array<float, kChunkLanes>& answer);
 
-// Visible part of the rectangle, in cells; 0 where all cells it reaches into are nearer-covered. O(cells).
-double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness);
+// Visible part of the rectangle, in cells; 0 where all cells it reaches into are nearer-covered. `until_mixed`: some
+// value between, as soon as a row shows that part of it is visible and part is not. O(cells).
+double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness, bool until_mixed);
 
 // A nearness that grows by `step` from one cell of a row to the next.
 struct NearnessRun {

@@ -4,6 +4,10 @@
 // Touched: the outline is cut to the band between the two lines; its least and greatest u there are at corners of the
 // cut outline, which are corners inside the band and crossings of edges with the lines.
 
+// All rows at once: every line between two rows is crossed by two edges, so each edge is followed along its own rows.
+// What it reaches a margin above and below a line is taken for both rows there, but no more than the edge's own reach;
+// corners go to the rows they lie in, within the margin. That is at least what Touched gives.
+
 #include "server/view/outline.h"
 
 #include <algorithm>
@@ -66,15 +70,6 @@ OutlineRows::OutlineRows(const Outline& outline, const CellGrid& grid) : outline
   end_ = Clamped(std::floor((lower_px_ + kMarginPx - grid.top_px) / grid.cell_px) + 1, grid.rows);
 }
 
-OutlineRows::Interval OutlineRows::Height(int32_t row) const {
-  return {std::max(grid_.line_px(row), upper_px_), std::min(grid_.line_px(row + 1), lower_px_)};
-}
-
-OutlineRows::Interval OutlineRows::Middle(int32_t row) const {
-  const Interval height = Height(row);
-  return AtLine((height.least + height.most) / 2);
-}
-
 OutlineRows::Interval OutlineRows::AtLine(double v_px) const {
   Interval found;
   bool any = false;
@@ -123,6 +118,84 @@ CellRun OutlineRows::Touched(int32_t row) const {
   if (!(band.least <= band.most)) return {};
   return {Clamped(std::floor((band.least - kMarginPx - grid_.left_px) / grid_.cell_px), grid_.columns),
           Clamped(std::floor((band.most + kMarginPx - grid_.left_px) / grid_.cell_px) + 1, grid_.columns)};
+}
+
+void OutlineSpans::AddCorner(const PicturePoint& corner, const CellGrid& grid) {
+  const int32_t last = first + static_cast<int32_t>(spans.size()) - 1;
+  const auto row_of = [&](double v) { return std::clamp((v - grid.top_px) / grid.cell_px, first - 1.0, last + 1.0); };
+  const auto begin = static_cast<int32_t>(std::floor(row_of(corner.v - kMarginPx)));
+  const auto end = static_cast<int32_t>(std::floor(row_of(corner.v + kMarginPx)));
+  for (int32_t row = std::max(begin, first); row <= std::min(end, last); ++row) {
+    RowSpan& span = spans[static_cast<size_t>(row - first)];
+    span.touched_least = std::min(span.touched_least, corner.u);
+    span.touched_most = std::max(span.touched_most, corner.u);
+  }
+}
+
+void OutlineSpans::AddEdge(const PicturePoint& upper, const PicturePoint& lower, const CellGrid& grid,
+                           const Reach& reach) {
+  const double high = lower.v - upper.v;
+  if (high < 1e-9) return;  // far within the margin: its corners say all
+  const double slope = (lower.u - upper.u) / high, spread = std::abs(slope) * kMarginPx;
+  const double least = std::min(upper.u, lower.u), most = std::max(upper.u, lower.u);
+  const auto count = static_cast<int32_t>(spans.size());
+  const auto row_of = [&](double v) {
+    return static_cast<int32_t>(std::floor(std::clamp((v - grid.top_px) / grid.cell_px, -1.0, grid.rows + 1.0)));
+  };
+  const int32_t begin = std::max(row_of(upper.v - kMarginPx) - first, 0);
+  const int32_t end = std::min(row_of(lower.v + kMarginPx) - first, count - 1);
+  for (int32_t k = begin; k <= end; ++k) {
+    RowSpan& span = spans[static_cast<size_t>(k)];
+    const double top = grid.line_px(first + k), bottom = top + grid.cell_px;
+    const double middle = (std::max(top, reach.upper_px) + std::min(bottom, reach.lower_px)) / 2;
+    if (upper.v <= middle && middle < lower.v) {
+      const double u = upper.u + (middle - upper.v) * slope;
+      span.middle_least = std::min(span.middle_least, u);
+      span.middle_most = std::max(span.middle_most, u);
+    }
+    if (lower.v + kMarginPx < bottom || upper.v - kMarginPx > bottom) continue;
+    const double u = upper.u + (bottom - upper.v) * slope;
+    const double left = std::max(u - spread, least), right = std::min(u + spread, most);
+    for (int32_t both = k; both <= std::min(k + 1, count - 1); ++both) {
+      RowSpan& touched = spans[static_cast<size_t>(both)];
+      touched.touched_least = std::min(touched.touched_least, left);
+      touched.touched_most = std::max(touched.touched_most, right);
+    }
+  }
+  const double top = grid.line_px(first);  // the line above the first row
+  if (begin > 0 || lower.v + kMarginPx < top || upper.v - kMarginPx > top || count == 0) return;
+  const double u = upper.u + (top - upper.v) * slope;
+  spans[0].touched_least = std::min(spans[0].touched_least, std::max(u - spread, least));
+  spans[0].touched_most = std::max(spans[0].touched_most, std::min(u + spread, most));
+}
+
+void OutlineSpans::Find(const Outline& outline, const CellGrid& grid) {
+  constexpr double kInfinity = std::numeric_limits<double>::infinity();
+  const OutlineRows rows(outline, grid);
+  first = rows.begin();
+  spans.assign(static_cast<size_t>(std::max(rows.end() - rows.begin(), 0)),
+               {0, kInfinity, -kInfinity, kInfinity, -kInfinity});
+  if (spans.empty()) return;
+  Reach reach{kInfinity, -kInfinity};
+  for (const PicturePoint& corner : outline) {
+    reach.upper_px = std::min(reach.upper_px, corner.v);
+    reach.lower_px = std::max(reach.lower_px, corner.v);
+  }
+  for (size_t k = 0; k < spans.size(); ++k) {
+    const double top = grid.line_px(first + static_cast<int32_t>(k));
+    spans[k].high = std::max(0.0, std::min(top + grid.cell_px, reach.lower_px) - std::max(top, reach.upper_px));
+  }
+  for (size_t i = 0; i < outline.size(); ++i) {
+    const PicturePoint &a = outline[i], &b = outline[i + 1 == outline.size() ? 0 : i + 1];
+    AddCorner(a, grid);
+    a.v <= b.v ? AddEdge(a, b, grid, reach) : AddEdge(b, a, grid, reach);
+  }
+}
+
+CellRun OutlineSpans::Cells(const RowSpan& span, const CellGrid& grid) const {
+  if (!(span.touched_least <= span.touched_most)) return {};
+  return {Clamped(std::floor((span.touched_least - kMarginPx - grid.left_px) / grid.cell_px), grid.columns),
+          Clamped(std::floor((span.touched_most + kMarginPx - grid.left_px) / grid.cell_px) + 1, grid.columns)};
 }
 
 }  // namespace scantling

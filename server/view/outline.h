@@ -52,15 +52,11 @@ class OutlineRows {
   // Cells of a row that have a point in common with the outline.
   CellRun Touched(int32_t row) const;
 
+ private:
   // From least to most; empty where most < least.
   struct Interval {
     double least = 0, most = -1;
   };
-  // The part of the row that the outline reaches into, and what of its middle line lies inside; px.
-  Interval Height(int32_t row) const;
-  Interval Middle(int32_t row) const;
-
- private:
   Interval AtLine(double v_px) const;
   Interval InBand(double upper_px, double lower_px) const;
 
@@ -68,6 +64,29 @@ class OutlineRows {
   const CellGrid& grid_;
   int32_t begin_ = 0, end_ = 0;
   double upper_px_ = 0, lower_px_ = 0;  // of the outline
+};
+
+// What an outline reaches into, row by row; px.
+struct RowSpan {
+  double high = 0;                              // of the row's height
+  double touched_least = 0, touched_most = -1;  // a little more than the outline's part of the row; empty: none
+  double middle_least = 0, middle_most = -1;    // along the middle of that height; empty: none
+};
+
+// All rows an outline touches: row first + k is spans[k]. O(rows + corners); `spans` keeps its room from call to call.
+struct OutlineSpans {
+  int32_t first = 0;
+  std::vector<RowSpan> spans;
+
+  void Find(const Outline& outline, const CellGrid& grid);
+  CellRun Cells(const RowSpan& span, const CellGrid& grid) const;
+
+ private:
+  struct Reach {
+    double upper_px = 0, lower_px = 0;
+  };
+  void AddCorner(const PicturePoint& corner, const CellGrid& grid);
+  void AddEdge(const PicturePoint& upper, const PicturePoint& lower, const CellGrid& grid, const Reach& reach);
 };
 
 }  // namespace scantling

@@ -35,11 +35,16 @@ CellRectangle BoundCut(const CameraView& view, const CameraBox& box, const CellG
     top = std::min(top, place[1]);
     bottom = std::max(bottom, place[1]);
   };
-  for (int k = 0; k < 8; ++k) {
-    const Vec3 from = CornerOf(box, k);
-    if (from[2] >= view.near_m) take(from);
-    for (int bit = 1; bit < 8; bit <<= 1) {
-      const Vec3 to = CornerOf(box, k ^ bit);
+  std::array<Vec3, 8> corners;
+  for (size_t k = 0; k < 8; ++k) corners[k] = CornerOf(box, static_cast<int>(k));
+  for (size_t k = 0; k < 8; ++k) {
+    const Vec3& from = corners[k];
+    if (from[2] >= view.near_m) {
+      take(from);
+      continue;
+    }
+    for (size_t bit = 1; bit < 8; bit <<= 1) {
+      const Vec3& to = corners[k ^ bit];
       if (!(from[2] < view.near_m && to[2] > view.near_m)) continue;
       const double t = (view.near_m - from[2]) / (to[2] - from[2]);
       take({from[0] + t * (to[0] - from[0]), from[1] + t * (to[1] - from[1]), view.near_m});
@@ -73,36 +78,29 @@ void RunsOf(std::span<const NearnessPlane> surface, const CellGrid& grid, int32_
 
 }  // namespace
 
-double DepthMap::OutlineShare(const Outline& outline, std::span<const NearnessPlane> surface, float nearness) const {
-  const OutlineRows rows(outline, grid_);
+double DepthMap::OutlineShare(const OutlineSpans& rows, std::span<const NearnessPlane> surface, float nearness) const {
   std::array<NearnessRun, MapLayer::kMostPlanes> runs;
   double area = 0, visible = 0;
   bool any = false;
-  for (int32_t row = rows.begin(); row < rows.end(); ++row) {
-    const CellRun run = rows.Touched(row);
+  int32_t row = rows.first;
+  for (const RowSpan& span : rows.spans) {
+    const CellRun run = rows.Cells(span, grid_);
+    const int32_t this_row = row++;
     if (run.end <= run.begin) continue;
-    RunsOf(surface, grid_, row, run, runs);
-    const OutlineRows::Interval height = rows.Height(row), middle = rows.Middle(row);
-    const double high = std::max(height.most - height.least, 0.0);
+    RunsOf(surface, grid_, this_row, run, runs);
     const auto cells = [&](double px) {
       return std::clamp((px - grid_.left_px) / grid_.cell_px, 0.0, static_cast<double>(grid_.columns)) - run.begin;
     };
-    const double left = cells(middle.least), right = cells(middle.most);
-    const RowAnswer answer = AskRow({pyramid_.row(row) + run.begin, run.end - run.begin, static_cast<float>(left),
+    const double left = cells(span.middle_least), right = cells(span.middle_most);
+    const RowAnswer answer = AskRow({pyramid_.row(this_row) + run.begin, run.end - run.begin, static_cast<float>(left),
                                      static_cast<float>(right), nearness, std::span(runs).first(surface.size())});
-    area += high * std::max(right - left, 0.0);
-    visible += high * double{answer.visible};
+    area += span.high * std::max(right - left, 0.0);
+    visible += span.high * double{answer.visible};
     any = any || answer.any;
   }
   if (!any) return 0;
   constexpr double kLeast = 1e-6;  // what shows at all is never called hidden
   return area > 0 ? std::clamp(visible / area, kLeast, 1.0) : 1;
-}
-
-double DepthMap::ShareOf(const PoseChunk& chunk, int32_t lane, int32_t frame_index, const CameraView& view,
-                         float nearness) const {
-  const CameraBox box = BoxInCamera(chunk, lane, frame_index, view);
-  return OutlineShare(OutlineOf(view, box), SurfaceOf(view, box), nearness);
 }
 
 void DepthMap::FindVisible(const PoseChunk& chunk, int32_t frame_index, const CameraView& view,
@@ -113,6 +111,7 @@ void DepthMap::FindVisible(const PoseChunk& chunk, int32_t frame_index, const Ca
     return;
   }
   LaneRectangles bounds;
+  OutlineSpans rows;
   BoundLanes(BoxesOf(chunk, frame_index), view, grid_, bounds);
   alignas(64) std::array<float, kChunkLanes> nearness = {}, answer;
   const bool perspective = view.projection == Projection::kPerspective;
@@ -131,9 +130,12 @@ void DepthMap::FindVisible(const PoseChunk& chunk, int32_t frame_index, const Ca
     if (share < 0) {
       const CellRectangle cells = {bounds.left[lane], bounds.top[lane], bounds.right[lane], bounds.bottom[lane]};
       const double area = double{cells.right - cells.left} * double{cells.bottom - cells.top};
-      share = std::min(1.0, VisibleArea(pyramid_, cells, nearness[lane]) / area);
-      if (share > 0 && share < 1 && (block.flags[lane] & kCornerBehind) == 0) {
-        share = ShareOf(chunk, static_cast<int32_t>(lane), frame_index, view, nearness[lane]);
+      const bool has_outline = (block.flags[lane] & kCornerBehind) == 0;
+      share = std::min(1.0, VisibleArea(pyramid_, cells, nearness[lane], has_outline) / area);
+      if (share > 0 && share < 1 && has_outline) {
+        const CameraBox box = BoxInCamera(chunk, static_cast<int32_t>(lane), frame_index, view);
+        rows.Find(OutlineOf(view, box), grid_);
+        share = OutlineShare(rows, SurfaceOf(view, box), nearness[lane]);
       }
     }
     block.visible[lane] = static_cast<float>(share);
