@@ -28,6 +28,10 @@ namespace {
 constexpr double kLeastPoses = 2, kMostPoses = 6;
 constexpr double kNear = std::numeric_limits<double>::infinity();  // height over floor of what casts from off screen
 
+// 24000/1001 frames a second count as 24, which they are a thousandth short of: a walk that is on twos at 24 is not to
+// go on ones for that.
+constexpr double kRateSlack = 1.002;
+
 double Amplitude(const ObjectClass& object_class, double height_over_floor) {
   const bool moves = object_class.articulation > 0 && object_class.cycles_per_second > 0;
   return moves ? object_class.articulation * height_over_floor : 0;
@@ -37,7 +41,7 @@ int32_t LongestThatReads(const Style& style, HoldBounds bounds, double poses_per
   int32_t chosen = 0;
   for (const int32_t hold : style.holds) {
     if (hold < bounds.least || hold > bounds.greatest) continue;
-    if (chosen == 0 || hold * poses_per_second <= frames_per_second) chosen = hold;
+    if (chosen == 0 || hold * poses_per_second <= frames_per_second * kRateSlack) chosen = hold;
   }
   return chosen;
 }
@@ -149,6 +153,7 @@ bool Assigning::IsStill(uint32_t row, bool cast_unseen) const {
   }
   if (legibility_.motion.travel_over_floor[row] > 1) return false;
   if (Amplitude(object_class, legibility_.height_over_floor[row]) <= 1) return true;
+  if (scene_.objects.chunk[row] == kNone) return false;  // whether it travels is not known
   const std::span<const FrameRange> seen = legibility_.spans_of(row);
   return !object_class.moves_at_rest && !PathMoves(scene_, row, {seen.begin(), seen.end()});
 }

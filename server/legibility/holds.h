@@ -3,9 +3,9 @@
 // Still: travel and articulation (psi h, none at rest for classes that move only as they travel) stay under the floor
 //   at every seen frame; and it is not seen indirectly while it moves. Needs no animation whatever its tier.
 // Pose hold: a movement of amplitude psi h at nu cycles a second must keep m poses a cycle to read,
-//   m = clamp(2 + log2(psi h / floor), 2, 6), so n <= fps / (nu m); amplitude under the floor sets no bound. The
-//   longest hold of the style's list within the bounds of the class; where none is short enough, the shortest allowed.
-//   What is only seen indirectly has no size in the picture and counts as near: m = 6.
+//   m = clamp(2 + log2(psi h / floor), 2, 6), so n <= fps / (nu m), 24000/1001 counting as 24; amplitude under the
+//   floor sets no bound. The longest hold of the style's list within the bounds of the class; where none is short
+//   enough, the shortest allowed. What is only seen indirectly has no size in the picture and counts as near: m = 6.
 // Path hold: the longest of the list whose jump stays within max(floor, W / 168) px at every seen frame in its best
 //   phase. W / 168: the "seven-second" panning rule of thumb at 24 frames a second (rule of thumb, no primary source).
 // Where the path hold is as long as the pose hold or longer, the path goes with the poses. Where it is shorter the two
@@ -43,8 +43,8 @@ struct Holds {
   std::vector<uint8_t> still;
   std::vector<float> poses_per_cycle;  // m; 0: no bound
   std::vector<uint8_t> pose;           // frames a pose stays, >= 1
-  std::vector<uint8_t> path;           // frames a place on the path may stay, >= 1
-  std::vector<uint8_t> phase;          // of the pose hold: 0..pose-1 (of the path hold where split)
+  std::vector<uint8_t> path;           // frames a place on the path may stay, >= 1; may be more than pose
+  std::vector<uint8_t> phase;          // of the pose hold: 0..pose-1 (of the path hold where that is shorter, above 1)
   std::vector<PathSplit> split;
   std::vector<float> path_jump_px;     // largest at the path hold in its phase
   std::vector<float> contact_slip_px;  // largest with poses on the pose hold and the path on ones
