@@ -2,17 +2,19 @@
 
 #include <gtest/gtest.h>
 
-#include "server/costing/costing.h"
+#include <limits>
+
+#include "server/legibility/holds.h"
 
 namespace scantling {
 namespace {
 
 ObjectClass Walker() {
   ObjectClass walker;
+  walker.name = "walker";
   walker.articulation = 0.125;
   walker.cycles_per_second = 2;  // two steps a second (common practice, no source)
-  walker.least_hold = 1;
-  walker.greatest_hold = 4;
+  walker.hold = {1, 4};
   return walker;
 }
 
@@ -30,6 +32,16 @@ TEST(PoseHold, WalkIsOnTwosNearAndOnThreesAndFoursFarAway) {
   EXPECT_EQ(Hold(Walker(), 16), 4);
 }
 
+TEST(PosesPerCycle, FiveSizesByHand) {
+  const ObjectClass walker = Walker();
+  EXPECT_EQ(PosesPerCycle(walker, 7), 0);     // 0.125 * 7 = 0.875, under the floor
+  EXPECT_EQ(PosesPerCycle(walker, 8), 2);     // 1: 2 + 0
+  EXPECT_EQ(PosesPerCycle(walker, 16), 3);    // 2: 2 + 1
+  EXPECT_EQ(PosesPerCycle(walker, 64), 5);    // 8: 2 + 3
+  EXPECT_EQ(PosesPerCycle(walker, 1024), 6);  // 128: 2 + 7, at most 6
+  EXPECT_EQ(PosesPerCycle(walker, std::numeric_limits<double>::infinity()), 6);
+}
+
 TEST(PoseHold, PosesACycleAreCappedAtSix) { EXPECT_EQ(Hold(Walker(), 128), Hold(Walker(), 1e9)); }
 
 TEST(PoseHold, MovementUnderTheFloorSetsNoBound) {
@@ -44,6 +56,7 @@ TEST(PoseHold, WhatDoesNotMoveOfItselfSetsNoBound) {
   ObjectClass still = Walker();
   still.articulation = 0;
   EXPECT_EQ(Hold(still, 1e6), 4);
+  EXPECT_EQ(Hold(still, std::numeric_limits<double>::infinity()), 4);
   still = Walker();
   still.cycles_per_second = 0;
   EXPECT_EQ(Hold(still, 1e6), 4);
@@ -53,21 +66,33 @@ TEST(PoseHold, NoHoldShortEnoughGivesTheShortestAllowed) {
   ObjectClass wing = Walker();
   wing.cycles_per_second = 100;
   EXPECT_EQ(Hold(wing, 128), 1);
-  wing.least_hold = 3;
+  wing.hold.least = 3;
   EXPECT_EQ(Hold(wing, 128), 3);
 }
 
 TEST(PoseHold, StaysBetweenLeastAndGreatestOfTheClass) {
   ObjectClass lead = Walker();
-  lead.greatest_hold = 2;
+  lead.hold.greatest = 2;
   EXPECT_EQ(Hold(lead, 0), 2);
-  lead.greatest_hold = 1;
+  lead.hold.greatest = 1;
   EXPECT_EQ(Hold(lead, 0), 1);
 }
 
+TEST(PoseHold, BoundsOfTheStyleGoBeforeThoseOfTheClass) {
+  Style style;
+  style.class_holds = {{"walker", {2, 2}}};
+  EXPECT_EQ(PoseHold(Walker(), style, 0, 24), 2);
+  EXPECT_EQ(PoseHold(Walker(), style, 1e9, 12), 2);  // 12 / 12 = 1, but twos at least
+}
+
 TEST(PoseHold, FollowsTheFrameRate) {
-  // At 48 frames a second the same walk allows 48 / 12 = 4.
+  // At 48 frames a second the same walk allows 48 / 12 = 4, at 23 it allows 1.9.
   EXPECT_EQ(Hold(Walker(), 128, 48), 4);
+  EXPECT_EQ(Hold(Walker(), 128, 23), 1);
+}
+
+TEST(PoseHold, RateOfBroadcastIsAsGoodAsTwentyFour) {
+  EXPECT_EQ(Hold(Walker(), 128, 24000.0 / 1001), 2);  // 1.998
 }
 
 TEST(PoseHold, NeverGrowsShorterFartherAway) {
