@@ -15,10 +15,8 @@
 #ifndef SCANTLING_SERVER_VIEW_HIDING_H_
 #define SCANTLING_SERVER_VIEW_HIDING_H_
 
-#include <array>
 #include <cstddef>
 #include <cstdint>
-#include <span>
 #include <vector>
 
 #include "server/scene/scene.h"
@@ -66,7 +64,6 @@ class DepthMap {
   void LayOccluders(const Scene& scene, const Occluders& occluders, int32_t frame_index, const CameraView& view,
                     const HidingOptions& options);
   void LayMasks(const Camera& camera, int32_t frame);
-  double OutlineShare(const OutlineSpans& rows, std::span<const NearnessPlane> surface, float nearness) const;
 
   CellGrid grid_;
   CellPyramid pyramid_;

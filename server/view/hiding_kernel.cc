@@ -3,7 +3,7 @@
 //   BoundLanes   the eight corners of every box projected in float, their least and greatest kept
 //   AskLanes     the level at which a rectangle is no larger than a cell: it touches at most 2 x 2 there; their least
 //                and most nearness against the object's decides most objects with eight gathered values
-//   VisibleArea, AskRow, RaiseCells, FillPyramid   rows of cells
+//   VisibleArea, AskOutline, RaiseCells, FillPyramid   rows of cells
 //
 // Error of a place. With u = 2^-24, D and S the sums of the absolute coordinates of centre and half-axes (kernel.cc), a
 // corner's coordinate is off by less than 6 u D + 12 u S < 16 u (D + S), and so is its depth d. Divided by d the first
@@ -215,26 +215,68 @@ HWY_INLINE size_t CountVisibleCells(const float* cells, size_t count, float near
   return count - covered;
 }
 
-RowAnswer AskRowHere(const RowQuestion& question) {
+// One row: the most each plane reaches in its cells, and the two places between which cells are weighed.
+struct OutlineRow {
+  std::array<NearnessRun, kMostPlanes> runs;
+  CellRun run;
+  float left = 0, right = 0, high = 0;
+};
+
+HWY_INLINE bool PrepareRow(const OutlineQuestion& question, size_t k, OutlineRow& row) {
+  constexpr double kMarginPx = 1e-4;  // as outlines have
+  const CellGrid& grid = question.grid;
+  const RowSpan& span = question.rows.spans[k];
+  row.run = question.rows.Cells(span, grid);
+  const int32_t count = row.run.end - row.run.begin;
+  if (count <= 0) return false;
+  const double u = grid.left_px + (row.run.begin + 0.5) * grid.cell_px;
+  const double v = grid.line_px(question.rows.first + static_cast<int32_t>(k)) + grid.cell_px / 2;
+  for (size_t i = 0; i < question.surface.size(); ++i) {
+    const double start = question.surface[i].MostAbout(u, v, grid.cell_px + 2 * kMarginPx);
+    const double step = question.surface[i].per_u * grid.cell_px;
+    const double margin = 0x1p-21 * (std::abs(start) + std::abs(step) * count);  // as in RaiseRun
+    row.runs[i] = {static_cast<float>(start + margin), static_cast<float>(step)};
+  }
+  const double over = 1 / grid.cell_px;
+  const auto cells = [&](double px) {
+    const double from_left = std::clamp((px - grid.left_px) * over, 0.0, static_cast<double>(grid.columns));
+    return static_cast<float>(from_left - row.run.begin);
+  };
+  row.left = cells(span.middle_least);
+  row.right = std::max(row.left, cells(span.middle_most));
+  row.high = static_cast<float>(span.high);
+  return true;
+}
+
+double AskOutlineHere(const OutlineQuestion& question) {
   const Floats d;
   const VecF places = hn::ConvertTo(d, hn::Iota(Ints(), 0)), one = hn::Set(d, 1.0f);
-  const VecF left = hn::Set(d, question.left), right = hn::Set(d, question.right);
-  const auto count = static_cast<size_t>(question.count);
-  VecF visible = hn::Zero(d);
-  bool any = false;
-  for (size_t i = 0; i < count; i += hn::Lanes(d)) {
-    const VecF place = hn::Add(places, hn::Set(d, static_cast<float>(i)));
-    VecF nearness = hn::Set(d, question.nearness);
-    for (const NearnessRun& run : question.runs) {
-      nearness = hn::Min(nearness, hn::MulAdd(place, hn::Set(d, run.step), hn::Set(d, run.start)));
+  VecF visible = hn::Zero(d), any = hn::Zero(d);
+  double area = 0;
+  OutlineRow row;
+  for (size_t k = 0; k < question.rows.spans.size(); ++k) {
+    if (!PrepareRow(question, k, row)) continue;
+    const float* const cells = question.pyramid.row(question.rows.first + static_cast<int32_t>(k)) + row.run.begin;
+    const auto count = static_cast<size_t>(row.run.end - row.run.begin);
+    const VecF left = hn::Set(d, row.left), right = hn::Set(d, row.right), high = hn::Set(d, row.high);
+    for (size_t i = 0; i < count; i += hn::Lanes(d)) {
+      const VecF place = hn::Add(places, hn::Set(d, static_cast<float>(i)));
+      VecF nearness = hn::Set(d, question.nearness);
+      for (size_t j = 0; j < question.surface.size(); ++j) {
+        const NearnessRun& plane = row.runs[j];
+        nearness = hn::Min(nearness, hn::MulAdd(place, hn::Set(d, plane.step), hn::Set(d, plane.start)));
+      }
+      const auto within = hn::FirstN(d, std::min(count - i, hn::Lanes(d)));
+      const auto shows = hn::AndNot(hn::Gt(hn::LoadU(d, cells + i), nearness), within);
+      any = hn::IfThenElse(shows, one, any);
+      const VecF width = hn::Sub(hn::Min(right, hn::Add(place, one)), hn::Max(left, place));
+      visible = hn::MulAdd(high, hn::IfThenElseZero(shows, hn::Max(width, hn::Zero(d))), visible);
     }
-    const auto within = hn::FirstN(d, std::min(count - i, hn::Lanes(d)));
-    const auto shows = hn::AndNot(hn::Gt(hn::LoadU(d, question.cells + i), nearness), within);
-    any = any || !hn::AllFalse(d, shows);
-    const VecF width = hn::Sub(hn::Min(right, hn::Add(place, one)), hn::Max(left, place));
-    visible = hn::Add(visible, hn::IfThenElseZero(shows, hn::Max(width, hn::Zero(d))));
+    area += double{row.high} * double{row.right - row.left};
   }
-  return {hn::GetLane(hn::SumOfLanes(d, visible)), any};
+  if (hn::AllFalse(d, hn::Gt(any, hn::Zero(d)))) return 0;
+  constexpr double kLeast = 1e-6;  // what shows at all is never called hidden
+  return area > 0 ? std::clamp(double{hn::GetLane(hn::SumOfLanes(d, visible))} / area, kLeast, 1.0) : 1;
 }
 
 double VisibleAreaHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness, bool until_mixed) {
@@ -323,7 +365,7 @@ namespace scantling {
 
 HWY_EXPORT(BoundLanesHere);
 HWY_EXPORT(AskLanesHere);
-HWY_EXPORT(AskRowHere);
+HWY_EXPORT(AskOutlineHere);
 HWY_EXPORT(VisibleAreaHere);
 HWY_EXPORT(RaiseCellsHere);
 HWY_EXPORT(HalveLevel);
@@ -378,7 +420,7 @@ double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, f
   return HWY_DYNAMIC_DISPATCH(VisibleAreaHere)(pyramid, rectangle, nearness, until_mixed);
 }
 
-RowAnswer AskRow(const RowQuestion& question) { return HWY_DYNAMIC_DISPATCH(AskRowHere)(question); }
+double AskOutline(const OutlineQuestion& question) { return HWY_DYNAMIC_DISPATCH(AskOutlineHere)(question); }
 
 void RaiseCells(std::span<const NearnessRun> runs, float* cells, int32_t count) {
   HWY_DYNAMIC_DISPATCH(RaiseCellsHere)(runs.data(), runs.size(), cells, static_cast<size_t>(count));

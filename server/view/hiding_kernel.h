@@ -13,6 +13,7 @@
 
 #include "server/view/kernel.h"
 #include "server/view/outline.h"
+#include "server/view/solid.h"
 #include "server/view/view.h"
 
 namespace scantling {
@@ -68,20 +69,17 @@ struct NearnessRun {
   float start = 0, step = 0;
 };
 
-// A run of cells of one row, and an object that reaches into all of them: between two places counted from its first
-// cell, nowhere nearer than `nearness` nor than any of the runs.
-struct RowQuestion {
-  const float* cells = nullptr;  // in a pyramid
-  int32_t count = 0;
-  float left = 0, right = 0;
+// The share of an outline that is visible, of an object nowhere nearer than `nearness` nor than any of the planes (at
+// most kMostPlanes): 0 only where every cell it touches is nearer-covered. O(cells).
+inline constexpr size_t kMostPlanes = 6;
+struct OutlineQuestion {
+  const CellPyramid& pyramid;
+  const CellGrid& grid;
+  const OutlineSpans& rows;
+  std::span<const NearnessPlane> surface;
   float nearness = 0;
-  std::span<const NearnessRun> runs;
 };
-struct RowAnswer {
-  float visible = 0;  // between the two places, in cells
-  bool any = false;   // some cell is visible, be it outside the two places
-};
-RowAnswer AskRow(const RowQuestion& question);
+double AskOutline(const OutlineQuestion& question);
 
 // Raises `count` cells to the least of the runs, less 2e-6 of itself; lowers none.
 void RaiseCells(std::span<const NearnessRun> runs, float* cells, int32_t count);

@@ -42,8 +42,7 @@ struct MapLayer {
   // compared with: an object on the surface of a solid is not hidden by it.
   void Raise(int32_t column, int32_t row, double least);
 
-  // The same for a run of cells, each with the least over it of 1 to kMostPlanes planes. What float adds is taken off.
-  static constexpr size_t kMostPlanes = 6;
+  // The same for a run of cells, each with the least over it of 1 to 6 planes. What float adds is taken off.
   void RaiseRun(std::span<const NearnessPlane> planes, int32_t row, const CellRun& run);
 };
 

@@ -63,45 +63,7 @@ Outline OutlineOf(const CameraView& view, const CameraBox& box) {
   return HullOf(places);
 }
 
-// Of the planes over a run of cells, seen from the eye: the most each reaches in a cell.
-void RunsOf(std::span<const NearnessPlane> surface, const CellGrid& grid, int32_t row, const CellRun& run,
-            std::span<NearnessRun> runs) {
-  constexpr double kMarginPx = 1e-4;  // as outlines have
-  const double u = grid.left_px + (run.begin + 0.5) * grid.cell_px, v = grid.line_px(row) + grid.cell_px / 2;
-  for (size_t k = 0; k < surface.size(); ++k) {
-    const double start = surface[k].MostAbout(u, v, grid.cell_px + 2 * kMarginPx);
-    const double step = surface[k].per_u * grid.cell_px;
-    const double margin = 0x1p-21 * (std::abs(start) + std::abs(step) * (run.end - run.begin));  // as in RaiseRun
-    runs[k] = {static_cast<float>(start + margin), static_cast<float>(step)};
-  }
-}
-
 }  // namespace
-
-double DepthMap::OutlineShare(const OutlineSpans& rows, std::span<const NearnessPlane> surface, float nearness) const {
-  std::array<NearnessRun, MapLayer::kMostPlanes> runs;
-  double area = 0, visible = 0;
-  bool any = false;
-  int32_t row = rows.first;
-  for (const RowSpan& span : rows.spans) {
-    const CellRun run = rows.Cells(span, grid_);
-    const int32_t this_row = row++;
-    if (run.end <= run.begin) continue;
-    RunsOf(surface, grid_, this_row, run, runs);
-    const auto cells = [&](double px) {
-      return std::clamp((px - grid_.left_px) / grid_.cell_px, 0.0, static_cast<double>(grid_.columns)) - run.begin;
-    };
-    const double left = cells(span.middle_least), right = cells(span.middle_most);
-    const RowAnswer answer = AskRow({pyramid_.row(this_row) + run.begin, run.end - run.begin, static_cast<float>(left),
-                                     static_cast<float>(right), nearness, std::span(runs).first(surface.size())});
-    area += span.high * std::max(right - left, 0.0);
-    visible += span.high * double{answer.visible};
-    any = any || answer.any;
-  }
-  if (!any) return 0;
-  constexpr double kLeast = 1e-6;  // what shows at all is never called hidden
-  return area > 0 ? std::clamp(visible / area, kLeast, 1.0) : 1;
-}
 
 void DepthMap::FindVisible(const PoseChunk& chunk, int32_t frame_index, const CameraView& view,
                            ViewBlock& block) const {
@@ -135,7 +97,7 @@ void DepthMap::FindVisible(const PoseChunk& chunk, int32_t frame_index, const Ca
       if (share > 0 && share < 1 && has_outline) {
         const CameraBox box = BoxInCamera(chunk, static_cast<int32_t>(lane), frame_index, view);
         rows.Find(OutlineOf(view, box), grid_);
-        share = OutlineShare(rows, SurfaceOf(view, box), nearness[lane]);
+        share = AskOutline({pyramid_, grid_, rows, SurfaceOf(view, box), nearness[lane]});
       }
     }
     block.visible[lane] = static_cast<float>(share);
