@@ -118,6 +118,23 @@ TEST(Still, WhatIsCastFromOffScreenIsNotWhileItMoves) {
   EXPECT_EQ(holds.pose[acts], 2);
 }
 
+TEST(Still, WhatWasOnlyMeasuredMayTravel) {
+  HeldShot held;
+  const uint16_t cart = held.AddClass({.articulation = 0.125, .moves_at_rest = false});
+  const uint32_t measured = held.shot.AddRow(cart);
+  held.shot.Measure(measured, std::vector<MeasuredFigure>(kFrames, {200, 9000, 10}));
+  EXPECT_EQ(held.Assign().still[measured], 0);
+}
+
+TEST(PathHold, MayBeLongerThanThatOfThePoses) {
+  HeldShot held;
+  const uint32_t stands = held.Add(0, Stands());
+  const Holds holds = held.Assign();
+  EXPECT_EQ(holds.pose[stands], 2);
+  EXPECT_EQ(holds.path[stands], 4);
+  EXPECT_EQ(holds.split[stands], PathSplit::kWithPoses);
+}
+
 TEST(PathHold, ShorterThanThePosesIsSplitOffRigidThings) {
   HeldShot held;
   const uint16_t cart = held.AddClass({.articulation = 0, .hold = {1, 4}});
@@ -227,6 +244,26 @@ TEST(Shared, ContainersContentsOnlyWhenAsked) {
   EXPECT_EQ(shared.pose[box], 4);
 }
 
+TEST(Shared, WhatIsStillHasNoSay) {
+  HeldShot held;
+  const uint16_t stone = held.AddClass({.articulation = 0, .hold = {1, 2}});
+  const uint16_t slow = held.AddClass({.articulation = 0.125, .cycles_per_second = 1});
+  const uint32_t lies = held.Add(stone, Stands(100)), moves = held.Add(slow, Stands());
+  held.Group({lies, moves});
+  EXPECT_EQ(held.Assign().pose[moves], 4);
+}
+
+TEST(Sections, OfAGroupTakeItsHold) {
+  HeldShot held;
+  held.shot.scene.beats = {1013};
+  held.Add(0, Stands());
+  held.Add(0, Stands(100));
+  PoseChunk& chunk = held.shot.scene.chunks[0];
+  for (int f = 12; f < kFrames; ++f) chunk.centre_z[chunk.at(f, 0)] = -100;
+  held.Group({0, 1});
+  for (const uint8_t hold : held.Assign().section) EXPECT_EQ(hold, 2);
+}
+
 TEST(Sections, HaveHoldsOfTheirOwn) {
   HeldShot held;
   held.shot.scene.beats = {1013};
@@ -264,6 +301,22 @@ TEST(Staggered, RoomIsMadeForWhoHasNoChoice) {
   EXPECT_EQ(phases[0], 0);
   EXPECT_EQ(phases[1], 1);
   EXPECT_EQ(phases[3], 0);  // c clashes with one of its neighbours whatever it does
+}
+
+// Steps of 7.2, 7.2, 6.9, 6.9 px: twos jump 14.4 px from even frames and 14.1 from odd ones, over the bound either way
+// and hardly worse one way than the other.
+TEST(Staggered, WhereAllPhasesJumpTooFarThoseNearlyAsGoodMayBeTaken) {
+  HeldShot held;
+  const uint16_t walker =
+      held.AddClass({.articulation = 0.125, .cycles_per_second = 2, .hold = {1, 4}, .contact = Contact::kGround});
+  const auto walks = [](double from_px) {
+    return [from_px](int f) { return from_px + 28.2 * (f / 4) + std::min(f % 4, 2) * 7.2 + (f % 4 == 3 ? 6.9 : 0); };
+  };
+  const uint32_t left = held.Add(walker, walks(-400)), right = held.Add(walker, walks(-100));
+  const Holds holds = held.Assign();
+  EXPECT_EQ(holds.split[left], PathSplit::kWouldSlip);
+  EXPECT_EQ(holds.phase[left], 1);
+  EXPECT_EQ(holds.phase[right], 0);
 }
 
 // Against all ways of choosing.

@@ -122,6 +122,45 @@ TEST(Jumps, NoHoldReachesAcrossADrawing) {
   EXPECT_EQ(FoldForReal(shot).motion.first_jump[0], kNone);
 }
 
+// In the second phase of twos the first pose stays one frame, which is on ones.
+TEST(Jumps, FirstPoseOfOneFrameNeverJumps) {
+  Shot shot = OneGoing(12, [](int f) { return f == 0 ? 0.0 : 50.0; });
+  const Legibility columns = FoldForReal(shot);
+  EXPECT_NEAR(JumpOf(shot, columns, 2, 0).px, 50, kTolerancePx);
+  EXPECT_EQ(JumpOf(shot, columns, 2, 1).px, 0);
+  EXPECT_NEAR(JumpOf(shot, columns, 3, 2).px, 50, kTolerancePx);  // two frames
+}
+
+// The box reaches half a metre out in front of the eye, its centre lies behind.
+TEST(Jumps, PlacesBehindTheNearPlaneHaveNone) {
+  Shot shot = OneGoing(12, [](int f) { return 5.0 * f; });
+  for (double& z : shot.scene.chunks[0].centre_z) z = 0.5;
+  const Legibility columns = FoldForReal(shot);
+  EXPECT_EQ(columns.seen_frames[0], 12);
+  EXPECT_EQ(columns.motion.first_jump[0], kNone);
+  EXPECT_EQ(columns.motion.travel_px[0], 0);
+}
+
+// A raft without thickness, as a picture of it is scaled up; what stands over it is scaled with it.
+TEST(Jumps, RidersOfAFlatCarrierGrowWithIt) {
+  Shot shot(12);
+  shot.AddCamera(0);
+  shot.AddClass(ClassKind::kFigure);
+  std::vector<Pose> raft, rider;
+  for (int f = 0; f < 12; ++f) {
+    const double scale = 1 + 0.1 * f;
+    const auto s = static_cast<float>(scale);
+    raft.push_back({{0, 0, -20}, {s, 0, 0, 0, 0, 0, 0, 0, 2 * s}});
+    rider.push_back({{0.5 * scale, 0.8 * scale, -20}, {0.1F, 0, 0, 0, 0.1F, 0, 0, 0, 0.1F}});
+  }
+  shot.Place(shot.AddRow(0), 0, raft);
+  shot.Place(shot.AddRow(0), 0, rider);
+  shot.scene.objects.container[1] = 0;
+  const Legibility columns = FoldForReal(shot);
+  EXPECT_EQ(columns.seen_frames[1], 12);
+  EXPECT_EQ(columns.motion.first_jump[1], kNone);
+}
+
 TEST(Jumps, WhatIsUnseenDoesNotJumpThen) {
   // Far to the left of the picture (1000 px to its edge) until it stops in the middle.
   const Shot shot = OneGoing(20, [](int f) { return f < 10 ? -5000 + 300.0 * f : 0; });
