@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Installs what is missing, builds, and measures. Ratios first, absolute figures beside them, both of the same run.
-#   deploy/bench.sh [view|budget|whole|all]
+#   deploy/bench.sh [view|hiding|budget|whole|all]
 #     view    measuring boxes against plain scalar code
+#     hiding  what hides what, against ray packets (Embree), at 10,000 and 100,000 objects
 #     budget  the solver against a general one (CBC) at 1,000 and 10,000 objects, then alone up to 1,000,000
 #     whole   the whole plan of the demonstration shot, its split by stage, and peak memory of 100,000 objects
 #   BENCH_SHORT=1  fewer runs and smaller sizes: all of it in under four minutes, after the build
@@ -9,13 +10,13 @@ set -eu
 cd "$(dirname "$0")/.."
 part=${1:-all}
 case "$part" in
-  view | budget | whole | all) ;;
-  *) echo "bench.sh: got part '$part', want view, budget, whole or all" >&2; exit 2 ;;
+  view | hiding | budget | whole | all) ;;
+  *) echo "bench.sh: got part '$part', want view, hiding, budget, whole or all" >&2; exit 2 ;;
 esac
 deploy/install.sh build test
 
 cmake --preset release >/dev/null
-cmake --build --preset release -j "$(nproc)" --target bench_view bench_budget bench_whole >&2
+cmake --build --preset release -j "$(nproc)" --target bench_view bench_hiding bench_budget bench_whole >&2
 build=build/release
 
 # What the view stage was compiled with: the options of one of its files, without paths.
@@ -38,6 +39,10 @@ wanted() { [ "$part" = "$1" ] || [ "$part" = all ]; }
 if wanted view; then
   echo "== view"
   "$build/bin/bench_view"
+fi
+if wanted hiding; then
+  echo "== hiding"
+  "$build/bin/bench_hiding"
 fi
 if wanted budget; then
   echo "== budget"
