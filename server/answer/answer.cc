@@ -16,7 +16,10 @@ Decision DecisionOf(const AnswerInput& input, uint32_t node) {
   decision.tier = static_cast<Tier>(level);
   decision.reason = ReasonOf(input, node);
   decision.needs_animation = NeedsAnimation(input, node);
-  decision.hold = decision.needs_animation ? input.costs.hold[row] : 0;
+  if (decision.needs_animation) {
+    decision.hold = input.holds.pose[row];
+    decision.path_hold = input.holds.split[row] == PathSplit::kWithPoses ? decision.hold : input.holds.path[row];
+  }
   decision.anim_hours = input.costs.anim_hours[row][level];
   decision.core_hours = input.costs.core_hours[row][level];
   decision.loss = input.legibility.loss[row][kPhiAsGiven][level];

@@ -33,6 +33,7 @@ enum class Reason : uint8_t {
   kTooSmall,
   kContainerOmitted,
   kHoldsContents,
+  kReplaced,
 };
 
 struct TierAnswer {
@@ -56,7 +57,7 @@ struct Decision {
   Tier tier = Tier::kFullRig;
   Reason reason = Reason::kReadInFull;
   bool needs_animation = false;
-  int32_t hold = 0;  // 0 where nothing needs animating
+  int32_t hold = 0, path_hold = 0;  // 0 where nothing needs animating
   double anim_hours = 0, core_hours = 0, loss = 0;
 };
 
@@ -68,6 +69,10 @@ struct Totals {
   int64_t objects = 0;
   PerTier<int64_t> count = {};
   int64_t needs_animation = 0, painted_in = 0;
+  int64_t off_screen = 0, hidden = 0;  // never in frame; in frame, never visible
+  int64_t still = 0;                   // seen or cast, nothing to animate at any tier
+  int64_t held_longer = 0;             // needs animating, on a longer hold than the hours are quoted on
+  CostRange saved_by_span;             // if every object took its choice by span; not in `plan`
   CostRange everything_full, plan, saving, unseen_plan, bought_saving;
   std::array<CostRange, kPhiScales> unseen_saving;
   double loss = 0, loss_bound = 0, gap = 0;
@@ -86,6 +91,7 @@ struct Budgets {
 struct AnswerInput {
   const Scene& scene;
   const Legibility& legibility;
+  const Holds& holds;
   const TierCosts& costs;
   const Choice& choice;
   const Policy& policy;
@@ -107,6 +113,9 @@ std::string ReasonText(const AnswerInput& input, const Decision& decision);
 
 // All four tiers, FULL_RIG first.
 std::array<TierAnswer, kTierCount> TiersOf(const AnswerInput& input, const Decision& decision);
+
+// Tier and hold of each span on its own, where that saves something against the decision throughout; else empty.
+SpanChoice SpanChoiceOf(const AnswerInput& input, const Decision& decision);
 
 // What would change the tier: by size (unseen reasons), by price (traded), or the directive that holds it.
 std::vector<FlipAnswer> FlipsOf(const AnswerInput& input, const Decision& decision);

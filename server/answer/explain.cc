@@ -33,7 +33,24 @@ std::string RulingText(const AnswerInput& input, uint32_t directive) {
   return text;
 }
 
-std::string BarText(const AnswerInput& input, const Bound& bound) {
+// "shadow is", "shadow and light are": what of the object is seen indirectly.
+std::string CastText(const Scene& scene, uint32_t row) {
+  constexpr std::array<absl::string_view, 3> kWord = {"shadow", "reflection", "light"};
+  std::array<bool, 3> cast = {};
+  for (const IndirectSight& sight : scene.particulars[scene.objects.particulars[row]].indirect) {
+    cast[static_cast<size_t>(sight.kind)] = true;
+  }
+  std::string text;
+  int kinds = 0;
+  for (size_t kind = 0; kind < cast.size(); ++kind) {
+    if (!cast[kind]) continue;
+    absl::StrAppend(&text, kinds++ == 0 ? "" : " and ", kWord[kind]);
+  }
+  return absl::StrCat(text, kinds > 1 ? " are" : " is");
+}
+
+// `node`: whose bound it is.
+std::string BarText(const AnswerInput& input, uint32_t node, const Bound& bound) {
   switch (bound.bar) {
     case Bar::kDirective:
       return RulingText(input, bound.by);
@@ -42,6 +59,8 @@ std::string BarText(const AnswerInput& input, const Bound& bound) {
     case Bar::kContents:
       return absl::StrCat("it holds ", View(input.scene.objects.id[input.choice.row_of_node[bound.by]]),
                           ", which needs it");
+    case Bar::kIndirect:
+      return absl::StrCat("its ", CastText(input.scene, input.choice.row_of_node[node]), " seen where it is not");
     case Bar::kWorstOctaves:
       return absl::StrFormat("coarser than the style's limit of %.3g octaves in some frame", input.style.worst_octaves);
     case Bar::kNone:
@@ -94,7 +113,7 @@ void AddDirectiveFlip(const AnswerInput& input, uint32_t node, Tier tier, std::v
   if ((held_down && tier == Tier::kFullRig) || (!held_down && tier == Tier::kOmitted)) return;
   FlipAnswer flip;
   flip.tier = static_cast<Tier>(Index(tier) + (held_down ? 1 : -1));
-  flip.directive = BarText(input, *bound);
+  flip.directive = BarText(input, node, *bound);
   flips.push_back(std::move(flip));
 }
 
@@ -136,6 +155,23 @@ void AddPriceFlips(const AnswerInput& input, uint32_t node, std::vector<FlipAnsw
   add(found.dearer_factor, found.dearer_level);
 }
 
+// "1001-1020 and 3 more spans".
+std::string SpansText(const FrameSpans& spans) {
+  if (spans.empty()) return "no frame";
+  std::string text = spans[0].count() == 1 ? absl::StrCat("frame ", spans[0].first)
+                                           : absl::StrCat("frames ", spans[0].first, "-", spans[0].last);
+  if (spans.size() > 1) {
+    absl::StrAppend(&text, " and ", spans.size() - 1, spans.size() == 2 ? " more span" : " more spans");
+  }
+  return text;
+}
+
+std::string HiddenText(const AnswerInput& input, uint32_t row) {
+  const int32_t hidden = input.legibility.hidden_frames[row];
+  return absl::StrCat("wholly behind something or under a mask in ", hidden, hidden == 1 ? " frame" : " frames",
+                      ", and never large enough to be seen in any other");
+}
+
 std::string UnreadableText(const AnswerInput& input, const Decision& decision) {
   const double phi = ClassOf(input, decision.object).phi[static_cast<size_t>(Index(decision.tier))];
   return absl::StrFormat("%s; what %s drops (%.3g of its height) cannot be read", ReadText(input, decision.object),
@@ -150,7 +186,7 @@ std::string ReasonText(const AnswerInput& input, const Decision& decision) {
     case Reason::kOffScreen:
       return "no shot camera ever sees it";
     case Reason::kHidden:
-      return "always behind something";
+      return HiddenText(input, decision.object);
     case Reason::kTooSmall:
       return absl::StrFormat("in frame, but never above %.3g covered px", input.style.smallest_covered_px);
     case Reason::kPaintedIn:
@@ -164,10 +200,14 @@ std::string ReasonText(const AnswerInput& input, const Decision& decision) {
     case Reason::kWorkDone:
       return "the hours are already spent";
     case Reason::kIndirectlySeen:
-      return "its shadow or reflection is seen";
+      return absl::StrCat("its ", CastText(input.scene, decision.object), " seen in ",
+                          SpansText(IndirectFrames(input.scene, decision.object)), ", where it is not itself");
+    case Reason::kReplaced:
+      return absl::StrCat("a drawing stands for it wherever it would be seen, in ",
+                          SpansText(input.scene.replaced_of(decision.object)));
     case Reason::kDirective: {
       const Bound* bound = DecidingBound(input, node, decision.tier);
-      return bound == nullptr ? "ruled" : BarText(input, *bound);
+      return bound == nullptr ? "ruled" : BarText(input, node, *bound);
     }
     case Reason::kTraded:
       return TradedText(input, decision);
@@ -181,7 +221,8 @@ std::string ReasonText(const AnswerInput& input, const Decision& decision) {
 
 std::array<TierAnswer, kTierCount> TiersOf(const AnswerInput& input, const Decision& decision) {
   const uint32_t row = decision.object;
-  const TierBounds& bounds = input.choice.bounds[input.choice.node_of_row[row]];
+  const uint32_t node = input.choice.node_of_row[row];
+  const TierBounds& bounds = input.choice.bounds[node];
   std::array<TierAnswer, kTierCount> tiers;
   for (Tier tier : kAllTiers) {
     const auto t = static_cast<size_t>(Index(tier));
@@ -191,9 +232,17 @@ std::array<TierAnswer, kTierCount> TiersOf(const AnswerInput& input, const Decis
     answer.loss = input.legibility.loss[row][kPhiAsGiven][t];
     answer.worst_octaves = input.legibility.worst_octaves[row][t];
     answer.allowed = bounds.least.tier <= tier && tier <= bounds.most.tier;
-    if (!answer.allowed) answer.why_not = BarText(input, tier < bounds.least.tier ? bounds.least : bounds.most);
+    if (!answer.allowed) answer.why_not = BarText(input, node, tier < bounds.least.tier ? bounds.least : bounds.most);
   }
   return tiers;
+}
+
+SpanChoice SpanChoiceOf(const AnswerInput& input, const Decision& decision) {
+  const uint32_t node = input.choice.node_of_row[decision.object];
+  // What it holds would have to change with it; what is painted in has no tier of its own.
+  if (input.choice.has_contents[node] != 0 || ContainerTier(input, node) <= Tier::kColourPatch) return {};
+  const PricingInput pricing = {input.scene, input.legibility, input.holds, input.policy, input.style};
+  return ChooseBySpan(pricing, input.costs, decision.object, decision.tier, input.choice.bounds[node].least.tier);
 }
 
 std::vector<FlipAnswer> FlipsOf(const AnswerInput& input, const Decision& decision) {

@@ -3,8 +3,9 @@
 //
 //   1 its container was omitted or painted in, and it went along
 //   2 a directive stopped it from going higher (and that shows) or lower (where it otherwise would have gone)
-//   3 it is never seen, or never larger than the style counts as seen
-//   4 it could go lower unseen, but what it holds keeps it, or the hours are already spent
+//   3 it could go lower unseen, but what it holds keeps it, its shadow, reflection or light is seen, or the hours are
+//     already spent
+//   4 it is never seen: off screen, never large enough, hidden, or a drawing stands for it
 //   5 what its tier drops cannot be read; or it is made in full; or something visible was given up for a budget
 
 #include "server/answer/reason.h"
@@ -35,6 +36,7 @@ Reason HeldUp(const AnswerInput& input, uint32_t node, Tier tier) {
   const Bound& least = input.choice.bounds[node].least;
   if (tier == least.tier && least.bar == Bar::kDirective) return Reason::kDirective;
   if (tier == least.tier && least.bar == Bar::kContents) return Reason::kHoldsContents;
+  if (tier == least.tier && least.bar == Bar::kIndirect) return Reason::kIndirectlySeen;
   const uint32_t row = input.choice.row_of_node[node];
   const PerTier<double>& hours = input.costs.anim_hours[row];
   // Costs fall with the tier, so a tier that could be lowered unseen is only kept where its hours are spent or its
@@ -62,6 +64,8 @@ Reason ReasonOf(const AnswerInput& input, uint32_t node) {
   if (CouldGoLowerUnseen(input, node, tier)) return HeldUp(input, node, tier);
   if (sight == Sight::kOffScreen) return Reason::kOffScreen;
   if (sight == Sight::kTooSmall) return Reason::kTooSmall;
+  if (sight == Sight::kHidden) return Reason::kHidden;
+  if (sight == Sight::kReplaced) return Reason::kReplaced;
   if (tier == Tier::kFullRig) return Reason::kReadInFull;
   return visible_loss ? Reason::kTraded : Reason::kUnreadable;
 }
@@ -70,7 +74,8 @@ bool NeedsAnimation(const AnswerInput& input, uint32_t node) {
   const uint32_t row = input.choice.row_of_node[node];
   const auto tier = static_cast<size_t>(input.solution.level[node]);
   const uint16_t class_index = input.scene.objects.class_index[row];
-  return tier >= Index(Tier::kProxy) && input.costs.animated_frames[row] > 0 &&
+  const bool moves = input.holds.still[row] == 0 || input.costs.kept_alive[row] != 0;
+  return tier >= Index(Tier::kProxy) && moves && input.costs.animated_frames[row] > 0 &&
          input.policy.rates.classes[class_index].tier[tier].hours_per_second > 0 &&
          input.costs.anim_hours[row][tier] > 0;
 }

@@ -4,6 +4,7 @@
 //   saving          everything full - plan
 //   unseen saving   everything full - unseen plan, at each phi scale
 //   bought saving   unseen plan (phi as given) - plan
+//   saved by span   plan - plan with every choice by span taken
 
 #include "server/answer/totals.h"
 
@@ -51,12 +52,34 @@ CostRange SavingsOf(const Mixes& from, const Mixes& to, const RateCard& rates) {
           SavingOf(from.core, to.core, CostKind::kCoreHours, rates)};
 }
 
+// Frames would be animated, but for its standing still.
+bool IsStill(const AnswerInput& input, uint32_t row) {
+  return input.costs.animated_frames[row] > 0 && input.holds.still[row] != 0 && input.costs.kept_alive[row] == 0;
+}
+
+// The plan with every choice by span taken. What is saved counts as saved at the decision's own tier.
+Mixes BySpan(const AnswerInput& input, const std::vector<Decision>& decisions) {
+  Mixes mixes(input.policy.catalogue.classes.size());
+  for (const Decision& decision : decisions) {
+    const SpanChoice choice = SpanChoiceOf(input, decision);
+    mixes.Add(input.scene.objects.class_index[decision.object], decision.tier,
+              decision.anim_hours - choice.saved_anim_hours, decision.core_hours - choice.saved_core_hours);
+  }
+  mixes.core.AddBase(BaseCoreHours(input.scene, input.policy.rates));
+  return mixes;
+}
+
 void CountDecisions(const AnswerInput& input, const std::vector<Decision>& decisions, Totals& totals) {
   totals.objects = static_cast<int64_t>(decisions.size());
   int64_t animated_frames = 0;
   for (const Decision& decision : decisions) {
     ++totals.count[static_cast<size_t>(Index(decision.tier))];
     totals.painted_in += decision.reason == Reason::kPaintedIn;
+    const Sight sight = input.legibility.sight[decision.object];
+    totals.off_screen += sight == Sight::kOffScreen;
+    totals.hidden += sight == Sight::kHidden;
+    totals.still += IsStill(input, decision.object);
+    totals.held_longer += decision.needs_animation && decision.hold > input.policy.rates.reference_hold;
     if (!decision.needs_animation) continue;
     ++totals.needs_animation;
     animated_frames += input.costs.animated_frames[decision.object];
@@ -88,6 +111,7 @@ Totals TotalsOf(const AnswerInput& input, const std::vector<Decision>& decisions
   totals.everything_full = RangesOf(full, rates);
   totals.plan = RangesOf(plan, rates);
   totals.saving = SavingsOf(full, plan, rates);
+  totals.saved_by_span = SavingsOf(plan, BySpan(input, decisions), rates);
   for (size_t phi = 0; phi < kPhiScales; ++phi) {
     const Mixes unseen = MixesOf(input, input.unseen[phi]);
     totals.unseen_saving[phi] = SavingsOf(full, unseen, rates);

@@ -8,8 +8,8 @@
 //              COLOUR_PATCH keep it at COLOUR_PATCH or above
 //
 // Order matters: caps go down first, so that a ruling on a container counts as the directive that worst_octaves asks
-// for; only then does worst_octaves raise floors, and only then do floors go up. After the downward pass every demand
-// that goes up can be met, so the upward pass finds no contradiction.
+// for; only then do worst_octaves and indirect sight raise floors, and only then do floors go up. After the downward
+// pass every demand that goes up can be met, so the upward pass finds no contradiction.
 
 #include "server/choice/bounds.h"
 
@@ -139,6 +139,18 @@ void ApplyWorstOctaves(const Scene& scene, const Legibility& legibility, const C
   }
 }
 
+// What is seen only indirectly in some frame keeps at least its class's tier, unless a directive holds it lower.
+void ApplyIndirectSight(const Scene& scene, const Legibility& legibility, const ClassCatalogue& catalogue,
+                        const ForestOrder& order, std::vector<TierBounds>& bounds) {
+  for (const Particulars& particulars : scene.particulars) {
+    const uint32_t row = particulars.object;
+    if (!IsSeenOnlyIndirectlySomewhere(scene, legibility, row)) continue;
+    const Tier wanted = catalogue.classes[scene.objects.class_index[row]].least_tier_when_indirect;
+    TierBounds& bound = bounds[order.node_of_row[row]];
+    Raise(bound.least, {std::min(wanted, bound.most.tier), Bar::kIndirect, kNone});
+  }
+}
+
 void PassNeedsUp(const ForestOrder& order, std::vector<TierBounds>& bounds) {
   for (uint32_t node : order.upward) {
     const int32_t parent = order.parent[node];
@@ -160,6 +172,7 @@ BoundsResult BoundTiers(const Scene& scene, const Legibility& legibility, const 
   FindContradictions(scene, order, result.bounds, violations);
   if (violations.count() != faults_before) return result;
   ApplyWorstOctaves(scene, legibility, catalogue, style, order, result.bounds);
+  ApplyIndirectSight(scene, legibility, catalogue, order, result.bounds);
   PassNeedsUp(order, result.bounds);
   return result;
 }

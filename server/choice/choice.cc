@@ -89,6 +89,10 @@ absl::StatusOr<Choice> BuildChoice(const ChoiceInput& input, Violations& violati
   choice.node_of_row = std::move(order.node_of_row);
   choice.bounds = std::move(bounds.bounds);
   choice.directive_matches = std::move(bounds.directive_matches);
+  choice.has_contents.assign(order.parent.size(), 0);
+  for (const int32_t parent : order.parent) {
+    if (parent >= 0) choice.has_contents[static_cast<size_t>(parent)] = 1;
+  }
   if (!violations.empty()) return choice;
 
   budget::Problem& problem = choice.problem;

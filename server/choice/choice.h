@@ -9,6 +9,9 @@
 // What is for sale (2-model sections 4 and 7):
 //   directives        at least, at most, exactly; per object, asset and class; all that match are intersected
 //   worst_octaves     figures: no tier coarser than that in any seen frame, unless a directive asks for it
+//   indirect sight    what is seen only by its shadow, reflection or light in some frame keeps at least its class's
+//   tier,
+//                     unless a directive asks for less
 //   floors go up      a floor above COLOUR_PATCH forbids painting an ancestor in, one above OMITTED forbids omitting it
 // A contradiction is a violation that names both sides.
 
@@ -53,6 +56,7 @@ enum class Bar : uint8_t {
   kNone,
   kDirective,     // `by` is the index of the directive
   kWorstOctaves,  // the style's limit; `by` is not used
+  kIndirect,      // its shadow, reflection or light is seen where it is not; `by` is not used
   kContents,      // something it holds needs it; `by` is that node
   kContainer,     // a directive on a container above caps it; `by` is that directive
 };
@@ -73,6 +77,7 @@ struct Choice {
   std::vector<uint32_t> row_of_node;  // canonical order: object row of node i
   std::vector<uint32_t> node_of_row;
   std::vector<TierBounds> bounds;           // per node
+  std::vector<uint8_t> has_contents;        // per node: 1 where it holds others
   std::vector<uint32_t> directive_matches;  // per directive: objects it matched
   budget::Problem problem;                  // no capacities set
 };

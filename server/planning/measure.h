@@ -1,4 +1,5 @@
-// Measures every object at every frame through every camera and folds it at once: view and legibility, fused by chunk.
+// Measures every object at every frame through every camera, finds what of it is hidden, and folds it at once: view and
+// legibility, fused by chunk.
 
 #ifndef SCANTLING_SERVER_PLANNING_MEASURE_H_
 #define SCANTLING_SERVER_PLANNING_MEASURE_H_

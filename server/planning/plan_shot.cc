@@ -126,7 +126,11 @@ absl::StatusOr<std::unique_ptr<PlannedShot>> PlanShot(Scene scene, const PlanCon
   if (stop.Requested()) return Stopped(stop);
   timer.Ended("measuring");
 
-  shot->costs = PriceTiers(shot->scene, shot->legibility, context.policy, context.style);
+  shot->holds = AssignHolds(shot->optics, shot->legibility, request.holds);
+  if (stop.Requested()) return Stopped(stop);
+  timer.Ended("holding");
+
+  shot->costs = PriceTiers({shot->scene, shot->legibility, shot->holds, context.policy, context.style});
   if (stop.Requested()) return Stopped(stop);
   timer.Ended("pricing");
 

@@ -27,11 +27,12 @@ namespace scantling {
 struct PlanRequest {
   Budgets budgets;  // hours, >= 0; beyond hours already spent
   double target_gap = 1e-6;
+  HoldOptions holds;
   int threads = 1;  // >= 1
 };
 
 struct StageClock {
-  std::string_view stage;  // "measuring", "pricing", "choosing", "solving", "answering"
+  std::string_view stage;  // "measuring", "holding", "pricing", "choosing", "solving", "answering"
   double milliseconds = 0;
 };
 
@@ -46,6 +47,7 @@ struct PlannedShot {
   const Style* style = nullptr;
   ShotOptics optics;
   Legibility legibility;
+  Holds holds;
   TierCosts costs;
   Choice choice;
   Budgets budgets;
@@ -58,7 +60,9 @@ struct PlannedShot {
   PlannedShot(const PlannedShot&) = delete;
   PlannedShot& operator=(const PlannedShot&) = delete;
 
-  AnswerInput input() const { return {scene, legibility, costs, choice, *policy, *style, budgets, solution, unseen}; }
+  AnswerInput input() const {
+    return {scene, legibility, holds, costs, choice, *policy, *style, budgets, solution, unseen};
+  }
 };
 
 // Why no plan fits, and what would.

@@ -59,6 +59,7 @@ Asked ReadAsked(const v1::PlanOptions& options, std::string_view shot_style, con
     asked.target_gap = options.target_gap();
     CheckRange("options.target_gap", options.target_gap(), 1, violations);
   }
+  asked.holds.share_in_containers = options.share_holds_in_containers();
   if (violations.count() > before) asked.reason = "OPTIONS_INVALID";
   asked.style = FindAsked(options, shot_style, policy, violations);
   if (asked.style == nullptr && asked.reason.empty()) asked.reason = "STYLE_UNKNOWN";

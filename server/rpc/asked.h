@@ -17,6 +17,7 @@ struct Asked {
   const Style* style = nullptr;  // of the policy; nullptr: no such style
   Budgets budgets;
   double target_gap = 1e-6;
+  HoldOptions holds;
 
   size_t faults = 0;        // violations found here
   std::string_view reason;  // and what they are called: OPTIONS_INVALID or STYLE_UNKNOWN; empty where none

@@ -52,7 +52,7 @@ class RowReader {
 };
 
 // One block, without copying its columns. `path`: of the block ("blocks[0]").
-void AddBlock(const v1::ObjectBlock& block, const std::string& path, SceneBuilder& builder);
+void AddBlock(const v1::ObjectBlock& block, const std::string& path, SceneBuilder& builder, Violations& violations);
 
 // All rows, then all blocks, of a shot.
 void AddObjects(const v1::Shot& shot, SceneBuilder& builder, Violations& violations);
@@ -66,6 +66,7 @@ Scene SceneFromProto(const v1::Shot& shot, const ClassCatalogue& catalogue, cons
 v1::Tier ToProto(Tier tier);
 v1::Reason ToProto(Reason reason);
 v1::FloorTerm ToProto(FloorTerm term);
+v1::PathSplit ToProto(PathSplit split);
 v1::FrameRange ToProto(FrameRange range);
 
 // Decision number `index` of the plan, without tiers and flips.

@@ -41,6 +41,9 @@ v1::FrameFigures FiguresToProto(const FrameFigures& figures, const Scene& scene)
   out.set_depth_m(figures.depth_m);
   out.set_apparent_m(figures.apparent_m);
   out.set_turn_px(figures.turn_px);
+  out.set_visible_fraction(figures.visible);
+  out.set_jump_px(figures.jump_px);
+  out.set_replaced(figures.replaced);
   if (figures.floor.px <= 0) return out;  // not in frame: no floor was set
   out.set_floor_px(figures.floor.px);
   out.set_floor_term(ToProto(figures.floor.term));
@@ -61,7 +64,9 @@ void ExplanationToProto(const PlannedShot& planned, uint32_t row, v1::ExplainDec
   const size_t index = planned.choice.node_of_row[row];
   *out.mutable_decision() = DecisionToProto(planned, index);
   AddTiersAndFlips(planned, index, *out.mutable_decision());
-  for (const FrameFigures& figures : ExplainFrames(planned.optics, row)) {
+  const Decision& decision = planned.plan.decisions[index];
+  const int32_t path_hold = decision.needs_animation ? decision.path_hold : 1;
+  for (const FrameFigures& figures : ExplainFrames(planned.optics, row, path_hold, planned.holds.phase[row])) {
     *out.add_frames() = FiguresToProto(figures, planned.scene);
   }
   *out.mutable_totals() = TotalsToProto(planned);

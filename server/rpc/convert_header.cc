@@ -51,6 +51,9 @@ CameraSpec ReadCamera(const v1::ShotCamera& in, const std::string& path, Violati
   spec.transforms.assign(in.transform().matrices().begin(), in.transform().matrices().end());
   spec.focal_mm.assign(in.focal_mm().begin(), in.focal_mm().end());
   spec.focus_m.assign(in.focus_m().begin(), in.focus_m().end());
+  for (const v1::Mask& mask : in.masks()) {
+    spec.masks.push_back({mask.left(), mask.top(), mask.right(), mask.bottom(), ReadRanges(mask.frames())});
+  }
   return spec;
 }
 
@@ -141,6 +144,8 @@ ShotHeader HeaderFromProto(const v1::Shot& shot, Violations& violations) {
   header.sequence_id = shot.sequence_id();
   if (shot.has_frames()) header.frames = ReadRange(shot.frames());
   header.rate = {shot.rate().numerator(), shot.rate().denominator()};
+  header.replaced = ReadRanges(shot.replaced());
+  header.beats.assign(shot.beats().begin(), shot.beats().end());
   for (int i = 0; i < shot.cameras_size(); ++i) {
     header.cameras.push_back(ReadCamera(shot.cameras(i), absl::StrCat("cameras[", i, "]"), violations));
   }

@@ -20,15 +20,19 @@ namespace {
 
 std::array<double, 3> ReadVector(const v1::Vector3& v) { return {v.x(), v.y(), v.z()}; }
 
-void ReadBox(const v1::Box& box, const std::string& path, ObjectRow& row, Violations& violations) {
+void RequireCorners(const v1::Box& box, const std::string& path, Violations& violations) {
   const auto require = [&](bool there, const char* corner) {
     if (there) return;
     AddFault(
-        violations, [&] { return absl::StrCat(path, ".box.", corner); },
+        violations, [&] { return absl::StrCat(path, ".", corner); },
         [] { return std::string("got nothing, want x, y and z"); });
   };
   require(box.has_min_m(), "min_m");
   require(box.has_max_m(), "max_m");
+}
+
+void ReadBox(const v1::Box& box, const std::string& path, ObjectRow& row, Violations& violations) {
+  RequireCorners(box, path + ".box", violations);
   row.box_min = ReadVector(box.min_m());
   row.box_max = ReadVector(box.max_m());
 }
@@ -40,6 +44,47 @@ auto SpanOf(const Repeated& field) {
 
 std::vector<std::string_view> Views(const google::protobuf::RepeatedPtrField<std::string>& texts) {
   return std::vector<std::string_view>(texts.begin(), texts.end());
+}
+
+std::optional<IndirectKind> ReadKind(v1::IndirectSight::Kind kind) {
+  switch (kind) {
+    case v1::IndirectSight::SHADOW:
+      return IndirectKind::kShadow;
+    case v1::IndirectSight::REFLECTION:
+      return IndirectKind::kReflection;
+    case v1::IndirectSight::LIGHT:
+      return IndirectKind::kLight;
+    default:
+      return std::nullopt;
+  }
+}
+
+// `path` is of the particulars. Spans and views point into `in`.
+ParticularsSpec ReadParticulars(const v1::Particulars& in, const std::string& path, Violations& violations) {
+  ParticularsSpec spec;
+  if (in.occluder().has_inner_box()) spec.inner_box = in.occluder().inner_box();
+  if (in.occluder().has_mesh()) {
+    spec.mesh = MeshSpec{SpanOf(in.occluder().mesh().vertices_m()), SpanOf(in.occluder().mesh().triangles())};
+  }
+  for (int i = 0; i < in.openings_size(); ++i) {
+    const v1::Box& box = in.openings(i);
+    RequireCorners(box, absl::StrCat(path, ".openings[", i, "]"), violations);
+    spec.openings.push_back({ReadVector(box.min_m()), ReadVector(box.max_m())});
+  }
+  for (int i = 0; i < in.indirect_size(); ++i) {
+    const v1::IndirectSight& sight = in.indirect(i);
+    const std::optional<IndirectKind> kind = ReadKind(sight.kind());
+    if (!kind) {
+      AddFault(
+          violations, [&] { return absl::StrCat(path, ".indirect[", i, "].kind"); },
+          [&] { return absl::StrCat("got ", static_cast<int>(sight.kind()), ", want SHADOW, REFLECTION or LIGHT"); });
+    }
+    spec.indirect.push_back({kind.value_or(IndirectKind::kShadow), ReadRanges(sight.frames())});
+  }
+  spec.hold_group = in.hold_group();
+  spec.replaced = ReadRanges(in.replaced());
+  spec.beats.assign(in.beats().begin(), in.beats().end());
+  return spec;
 }
 
 }  // namespace
@@ -138,10 +183,22 @@ void RowReader::Add(const v1::SceneObject& object, const std::string& path) {
     }
   }
   ReadSpent(object, path, row.spent_hours);
+  ParticularsSpec particulars;
+  if (object.has_particulars()) {
+    particulars = ReadParticulars(object.particulars(), path + ".particulars", violations_);
+    row.particulars = &particulars;
+  }
   builder_.AddRow(row, path);
 }
 
-void AddBlock(const v1::ObjectBlock& block, const std::string& path, SceneBuilder& builder) {
+void AddBlock(const v1::ObjectBlock& block, const std::string& path, SceneBuilder& builder, Violations& violations) {
+  std::vector<uint32_t> particular_of;
+  std::vector<ParticularsSpec> particulars;
+  for (int i = 0; i < block.particulars_size(); ++i) {
+    particular_of.push_back(block.particulars(i).index());
+    particulars.push_back(ReadParticulars(block.particulars(i).particulars(),
+                                          absl::StrCat(path, ".particulars[", i, "].particulars"), violations));
+  }
   const std::vector<std::string_view> class_names = Views(block.class_names());
   const std::vector<std::string_view> asset_names = Views(block.asset_ids());
   const std::vector<std::string_view> container_ids = Views(block.container_ids());
@@ -161,13 +218,18 @@ void AddBlock(const v1::ObjectBlock& block, const std::string& path, SceneBuilde
   view.poses = SpanOf(block.poses());
   view.linear = SpanOf(block.linear());
   view.translation = SpanOf(block.translation_m());
+  view.inner_box = SpanOf(block.inner_box());
+  view.particular_of = particular_of;
+  view.particulars = particulars;
   builder.AddBlock(view, path);
 }
 
 void AddObjects(const v1::Shot& shot, SceneBuilder& builder, Violations& violations) {
   RowReader reader(builder, violations);
   for (int i = 0; i < shot.objects_size(); ++i) reader.Add(shot.objects(i), absl::StrCat("objects[", i, "]"));
-  for (int i = 0; i < shot.blocks_size(); ++i) AddBlock(shot.blocks(i), absl::StrCat("blocks[", i, "]"), builder);
+  for (int i = 0; i < shot.blocks_size(); ++i) {
+    AddBlock(shot.blocks(i), absl::StrCat("blocks[", i, "]"), builder, violations);
+  }
 }
 
 Scene SceneFromProto(const v1::Shot& shot, const ClassCatalogue& catalogue, const SceneLimits& limits,

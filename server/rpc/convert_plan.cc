@@ -41,7 +41,41 @@ void SetSight(const PlannedShot& planned, uint32_t row, v1::Decision& out) {
   out.set_largest_frame(legibility.largest_frame[row]);
   out.set_near_m(legibility.near_m[row]);
   out.set_apparent_m(legibility.apparent_m[row]);
+  out.set_visible_fraction(legibility.visible_fraction[row]);
+  out.set_band(planned.style->bands[legibility.band[row]].name);
   for (const FrameRange span : legibility.spans_of(row)) *out.add_seen() = ToProto(span);
+}
+
+// How it moves and on which hold.
+void SetHolds(const PlannedShot& planned, const Decision& decision, v1::Decision& out) {
+  const uint32_t row = decision.object;
+  const Holds& holds = planned.holds;
+  const bool moving = planned.costs.animated_frames[row] > 0;
+  out.set_still(moving && holds.still[row] != 0);
+  out.set_kept_alive(planned.costs.kept_alive[row] != 0);
+  if (!decision.needs_animation) return;
+  out.set_hold(decision.hold);
+  out.set_path_hold(decision.path_hold);
+  out.set_poses_per_cycle(holds.poses_per_cycle[row]);
+  out.set_phase(holds.phase[row]);
+  out.set_path_split(ToProto(holds.split[row]));
+  out.set_path_jump_px(holds.path_jump_px[row]);
+  out.set_contact_slip_px(holds.contact_slip_px[row]);
+  const FrameSpans animated = AnimatedSpans(planned.scene, planned.legibility, *planned.style, row);
+  for (const FrameRange span : animated) *out.add_animated() = ToProto(span);
+}
+
+void SetSpanChoice(const SpanChoice& choice, v1::Decision& out) {
+  if (choice.spans.empty()) return;
+  v1::SpanChoice& by_span = *out.mutable_by_span();
+  for (const SpanTier& span : choice.spans) {
+    v1::SpanChoice::Span& one = *by_span.add_spans();
+    *one.mutable_frames() = ToProto(span.frames);
+    one.set_tier(ToProto(span.tier));
+    one.set_hold(span.hold);
+  }
+  by_span.set_saved_anim_hours(choice.saved_anim_hours);
+  by_span.set_saved_core_hours(choice.saved_core_hours);
 }
 
 void SetCounts(const Totals& totals, v1::Totals& out) {
@@ -53,6 +87,10 @@ void SetCounts(const Totals& totals, v1::Totals& out) {
   out.set_omitted(count(Tier::kOmitted));
   out.set_needs_animation(totals.needs_animation);
   out.set_painted_in(totals.painted_in);
+  out.set_off_screen(totals.off_screen);
+  out.set_hidden(totals.hidden);
+  out.set_still(totals.still);
+  out.set_held_longer(totals.held_longer);
 }
 
 void SetCosts(const Totals& totals, v1::Totals& out) {
@@ -61,6 +99,7 @@ void SetCosts(const Totals& totals, v1::Totals& out) {
   SetCost(totals.saving, *out.mutable_saving());
   SetCost(totals.bought_saving, *out.mutable_bought_saving());
   SetCost(totals.unseen_plan, *out.mutable_unseen_plan());
+  SetCost(totals.saved_by_span, *out.mutable_saved_by_span());
   for (size_t i = 0; i < kPhiScale.size(); ++i) {
     v1::UnseenSaving& saving = *out.add_unseen_saving();
     saving.set_phi_scale(kPhiScale[i]);
@@ -120,6 +159,8 @@ v1::Reason ToProto(Reason reason) {
       return v1::CONTAINER_OMITTED;
     case Reason::kHoldsContents:
       return v1::HOLDS_CONTENTS;
+    case Reason::kReplaced:
+      return v1::REPLACED;
   }
   return v1::REASON_UNSPECIFIED;
 }
@@ -142,6 +183,18 @@ v1::FloorTerm ToProto(FloorTerm term) {
   return v1::FLOOR_TERM_UNSPECIFIED;
 }
 
+v1::PathSplit ToProto(PathSplit split) {
+  switch (split) {
+    case PathSplit::kWithPoses:
+      return v1::WITH_POSES;
+    case PathSplit::kSplit:
+      return v1::SPLIT;
+    case PathSplit::kWouldSlip:
+      return v1::WOULD_SLIP;
+  }
+  return v1::PATH_SPLIT_UNSPECIFIED;
+}
+
 v1::FrameRange ToProto(FrameRange range) {
   v1::FrameRange out;
   out.set_first(range.first);
@@ -157,15 +210,14 @@ v1::Decision DecisionToProto(const PlannedShot& planned, size_t index) {
   out.set_tier(ToProto(decision.tier));
   out.set_reason(ToProto(decision.reason));
   out.set_reason_text(ReasonText(planned.input(), decision));
-  out.set_hold(decision.hold);
   out.set_anim_hours(decision.anim_hours);
   out.set_core_hours(decision.core_hours);
   out.set_loss(decision.loss);
   out.set_needs_animation(decision.needs_animation);
-  if (!decision.needs_animation) return out;
-  const FrameSpans animated =
-      AnimatedSpans(planned.legibility.spans_of(decision.object), *planned.style, planned.scene.frames);
-  for (const FrameRange span : animated) *out.add_animated() = ToProto(span);
+  out.set_hidden_frames(planned.legibility.hidden_frames[decision.object]);
+  for (const FrameRange span : IndirectFrames(planned.scene, decision.object)) *out.add_indirect() = ToProto(span);
+  SetHolds(planned, decision, out);
+  SetSpanChoice(SpanChoiceOf(planned.input(), decision), out);
   return out;
 }
 

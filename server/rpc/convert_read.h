@@ -7,6 +7,7 @@
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "scantling/v1/scene.pb.h"
 #include "server/units/frames.h"
@@ -16,6 +17,12 @@
 namespace scantling {
 
 inline FrameRange ReadRange(const v1::FrameRange& range) { return {range.first(), range.last()}; }
+
+inline std::vector<FrameRange> ReadRanges(const google::protobuf::RepeatedPtrField<v1::FrameRange>& ranges) {
+  std::vector<FrameRange> read;
+  for (const v1::FrameRange& range : ranges) read.push_back(ReadRange(range));
+  return read;
+}
 
 // nullopt where a part is beyond 255 (then a violation was recorded under `path`.red ...).
 std::optional<std::array<uint8_t, 3>> ReadColour(const v1::Colour& colour, const std::string& path,

@@ -101,7 +101,8 @@ grpc::Status LargeShot::TakeObjects(const v1::PlanLargeShotRequest& part) {
   for (const v1::SceneObject& row : part.rows().objects()) {
     reader.Add(row, absl::StrCat("objects[", intake_->rows++, "]"));
   }
-  if (part.has_block()) AddBlock(part.block(), absl::StrCat("blocks[", intake_->blocks++, "]"), intake_->builder);
+  if (part.has_block())
+    AddBlock(part.block(), absl::StrCat("blocks[", intake_->blocks++, "]"), intake_->builder, violations_);
   call_.record.objects = intake_->builder.object_count();
   if (call_.record.objects <= parts_.limits.objects) return grpc::Status::OK;
   // Too many already: whoever goes on sending is not listened to.
@@ -126,7 +127,7 @@ grpc::Status LargeShot::Plan() {
   auto planned = PlanShot(std::move(scene),
                           {parts_.policy, *asked_.style, call_.stop(),
                            [this](std::string_view stage, double fraction) { ReportProgress(stage, fraction); }},
-                          {asked_.budgets, asked_.target_gap, share.threads()}, faults);
+                          {asked_.budgets, asked_.target_gap, asked_.holds, share.threads()}, faults);
   if (!planned.ok()) return PlanRefused(planned.status(), faults, asked_.budgets);
   planned_ = *std::move(planned);
   call_.record.stages = planned_->clocks;

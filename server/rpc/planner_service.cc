@@ -69,7 +69,7 @@ grpc::Status Plan(const PlannerParts& parts, ToPlan& wanted, Call& call, Planned
   const ThreadShare share(parts.lanes);
   PlanFaults faults;
   auto plan = PlanShot(std::move(scene), {parts.policy, *asked.style, call.stop(), nullptr},
-                       {asked.budgets, asked.target_gap, share.threads()}, faults);
+                       {asked.budgets, asked.target_gap, asked.holds, share.threads()}, faults);
   if (!plan.ok()) return PlanRefused(plan.status(), faults, asked.budgets);
   planned = *std::move(plan);
   call.record.stages = planned->clocks;

@@ -35,8 +35,8 @@ class Answered {
   }
 
   AnswerInput input() const {
-    return {shot_.scene, shot_.legibility, shot_.costs, choice_, shot_.policy,
-            shot_.style, budgets_,         solution_,   unseen_};
+    return {shot_.scene,  shot_.legibility, shot_.holds, shot_.costs, choice_,
+            shot_.policy, shot_.style,      budgets_,    solution_,   unseen_};
   }
   const Plan& plan() const { return plan_; }
   const Decision& of(std::string_view id) const {

@@ -37,6 +37,42 @@ TEST(Reason, TooSmallWhereItNeverCoversEnough) {
   EXPECT_EQ(answered.of("a").reason, Reason::kTooSmall);
 }
 
+TEST(Reason, HiddenWhereNothingOfItIsEverSeen) {
+  SmallShot shot = MakeSmallShot({{.id = "a", .loss = kNothingVisible, .sight = Sight::kHidden}});
+  shot.legibility.hidden_frames[0] = 24;
+  const Answered answered(std::move(shot));
+  EXPECT_EQ(answered.of("a").tier, Tier::kOmitted);
+  EXPECT_EQ(answered.of("a").reason, Reason::kHidden);
+  EXPECT_THAT(ReasonText(answered.input(), answered.of("a")), HasSubstr("in 24 frames"));
+  EXPECT_EQ(answered.plan().totals.hidden, 1);
+  EXPECT_EQ(answered.plan().totals.off_screen, 0);
+}
+
+TEST(Reason, ReplacedWhereADrawingStandsForIt) {
+  SmallShot shot = MakeSmallShot({{.id = "a", .loss = kNothingVisible, .sight = Sight::kReplaced}});
+  shot.scene.replaced = {{3, 9}};
+  const Answered answered(std::move(shot));
+  EXPECT_EQ(answered.of("a").reason, Reason::kReplaced);
+  EXPECT_EQ(ReasonText(answered.input(), answered.of("a")),
+            "a drawing stands for it wherever it would be seen, in frames 3-9");
+}
+
+TEST(Reason, IndirectlySeenWhereItsShadowFallsIntoFrame) {
+  const Answered answered(
+      MakeSmallShot({{.id = "a", .loss = kNothingVisible, .sight = Sight::kOffScreen, .shadow = {{5, 9}, {20, 20}}}}));
+  EXPECT_EQ(answered.of("a").tier, Tier::kProxy);  // its class keeps PROXY at least
+  EXPECT_EQ(answered.of("a").reason, Reason::kIndirectlySeen);
+  EXPECT_TRUE(answered.of("a").needs_animation);
+  EXPECT_EQ(ReasonText(answered.input(), answered.of("a")),
+            "its shadow is seen in frames 5-9 and 1 more span, where it is not itself");
+}
+
+TEST(Reason, ObjectSeenWhereverItsShadowIsHasNoOtherFloor) {
+  const Answered answered(MakeSmallShot({{.id = "a", .loss = {1, 0, 0, 0}, .shadow = {{5, 9}}}}));
+  EXPECT_EQ(answered.of("a").tier, Tier::kColourPatch);
+  EXPECT_EQ(answered.of("a").reason, Reason::kUnreadable);
+}
+
 TEST(Reason, UnreadableWhereWhatTheTierDropsIsUnderTheFloor) {
   const Answered answered(MakeSmallShot({{.id = "a", .loss = {1, 0, 0, 0}}}));
   EXPECT_EQ(answered.of("a").tier, Tier::kColourPatch);
@@ -110,6 +146,34 @@ TEST(NeedsAnimation, OnlyWhatIsAnimatedByTheSecond) {
   EXPECT_FALSE(answered.of("house").needs_animation);  // its class has no hours per second
   EXPECT_EQ(answered.of("figure").hold, 2);
   EXPECT_EQ(answered.of("house").hold, 0);
+}
+
+TEST(NeedsAnimation, NotWhatStandsStill) {
+  const Answered answered(MakeSmallShot({{.id = "still", .still = true}, {.id = "walks"}}));
+  EXPECT_FALSE(answered.of("still").needs_animation);
+  EXPECT_EQ(answered.of("still").hold, 0);
+  EXPECT_TRUE(answered.of("walks").needs_animation);
+  EXPECT_EQ(answered.plan().totals.still, 1);
+}
+
+TEST(NeedsAnimation, LargeFigureThatStandsStillIsKeptAlive) {
+  SmallShot shot = MakeSmallShot({{.id = "guard", .still = true}});
+  shot.costs.kept_alive[0] = 1;
+  const Answered answered(std::move(shot));
+  EXPECT_TRUE(answered.of("guard").needs_animation);
+  EXPECT_EQ(answered.plan().totals.still, 0);
+}
+
+TEST(Decision, PathGoesWithThePosesUnlessTheyAreSplit) {
+  SmallShot shot = MakeSmallShot({{.id = "cart"}, {.id = "walker"}});
+  shot.holds.pose = {3, 3};
+  shot.holds.path = {1, 4};
+  shot.holds.split = {PathSplit::kSplit, PathSplit::kWithPoses};
+  const Answered answered(std::move(shot));
+  EXPECT_EQ(answered.of("cart").hold, 3);
+  EXPECT_EQ(answered.of("cart").path_hold, 1);
+  EXPECT_EQ(answered.of("walker").path_hold, 3);
+  EXPECT_EQ(answered.plan().totals.held_longer, 2);  // the hours are quoted on twos
 }
 
 }  // namespace

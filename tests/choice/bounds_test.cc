@@ -137,5 +137,28 @@ TEST(BoundTiers, RulingOnAContainerSellsWhatWorstOctavesBarsInIt) {
   EXPECT_EQ(Interval(shot, "mate"), Pair(Tier::kColourPatch, Tier::kColourPatch));
 }
 
+TEST(BoundTiers, ShadowWhereItIsNotSeenItselfKeepsTheTierOfItsClass) {
+  SmallShot shot = MakeSmallShot({{.id = "a", .sight = Sight::kOffScreen, .shadow = {{5, 9}}}});
+  EXPECT_EQ(Interval(shot, "a"), Pair(Tier::kProxy, Tier::kFullRig));
+  shot.policy.catalogue.classes[0].least_tier_when_indirect = Tier::kColourPatch;
+  EXPECT_EQ(Interval(shot, "a"), Pair(Tier::kColourPatch, Tier::kFullRig));
+}
+
+TEST(BoundTiers, ShadowWhereItIsSeenItselfBarsNothing) {
+  EXPECT_EQ(Interval(MakeSmallShot({{.id = "a", .shadow = {{5, 9}}}}), "a"), Pair(Tier::kOmitted, Tier::kFullRig));
+}
+
+TEST(BoundTiers, DirectiveSellsWhatAShadowBars) {
+  SmallShot shot = MakeSmallShot({{.id = "a", .sight = Sight::kOffScreen, .shadow = {{5, 9}}}});
+  shot.scene.directives = {Rule(DirectiveScope::kObject, "a", DirectiveBound::kAtMost, Tier::kOmitted)};
+  EXPECT_EQ(Interval(shot, "a"), Pair(Tier::kOmitted, Tier::kOmitted));
+}
+
+TEST(BoundTiers, ShadowOfContentsForbidsPaintingTheContainerIn) {
+  const SmallShot shot = MakeSmallShot(
+      {{.id = "ferry"}, {.id = "mate", .container = "ferry", .sight = Sight::kHidden, .shadow = {{5, 9}}}});
+  EXPECT_EQ(Interval(shot, "ferry"), Pair(Tier::kProxy, Tier::kFullRig));
+}
+
 }  // namespace
 }  // namespace scantling

@@ -26,11 +26,14 @@ struct SmallObject {
   uint16_t class_index = 0;  // 0 "figure", 1 "house" (a set element)
   std::string asset = "";
   Sight sight = Sight::kSeen;
+  FrameSpans shadow = {};  // frames in which its shadow is seen
+  bool still = false;
 };
 
 struct SmallShot {
   Scene scene;
   Legibility legibility;
+  Holds holds;
   TierCosts costs;
   Policy policy;
   Style style;
@@ -66,6 +69,18 @@ inline uint32_t RowOf(const std::vector<SmallObject>& objects, const std::string
   return kNone;
 }
 
+// On twos, path and poses alike.
+inline void AddHold(bool still, Holds& holds) {
+  holds.still.push_back(still);
+  holds.poses_per_cycle.push_back(6);
+  holds.pose.push_back(2);
+  holds.path.push_back(2);
+  holds.phase.push_back(0);
+  holds.split.push_back(PathSplit::kWithPoses);
+  holds.path_jump_px.push_back(0);
+  holds.contact_slip_px.push_back(0);
+}
+
 inline SmallShot MakeSmallShot(const std::vector<SmallObject>& objects) {
   SmallShot shot;
   shot.policy = SmallPolicy();
@@ -86,13 +101,22 @@ inline SmallShot MakeSmallShot(const std::vector<SmallObject>& objects) {
     columns.chunk.push_back(kNone);
     columns.lane.push_back(0);
     columns.measured.push_back(kNone);
+    columns.inner_box.push_back(0);
+    columns.particulars.push_back(object.shadow.empty() ? kNone : static_cast<uint32_t>(shot.scene.particulars.size()));
+    if (!object.shadow.empty()) {
+      Particulars particulars;
+      particulars.object = row;
+      particulars.indirect.push_back({IndirectKind::kShadow, object.shadow});
+      shot.scene.particulars.push_back(std::move(particulars));
+    }
+    AddHold(object.still, shot.holds);
     shot.legibility.sight[row] = object.sight;
     shot.legibility.loss[row].fill(object.loss);
     shot.legibility.worst_octaves[row] = object.worst_octaves;
     shot.costs.anim_hours.push_back(object.hours);
     shot.costs.core_hours.push_back(object.core_hours);
     shot.costs.animated_frames.push_back(24);
-    shot.costs.hold.push_back(2);
+    shot.costs.kept_alive.push_back(0);
     shot.costs.full_anim_hours.push_back(object.hours[Index(Tier::kFullRig)]);
     shot.costs.full_core_hours.push_back(object.core_hours[Index(Tier::kFullRig)]);
   }
@@ -100,7 +124,12 @@ inline SmallShot MakeSmallShot(const std::vector<SmallObject>& objects) {
   std::iota(columns.canonical.begin(), columns.canonical.end(), 0u);
   std::sort(columns.canonical.begin(), columns.canonical.end(),
             [&](uint32_t a, uint32_t b) { return columns.id[a] < columns.id[b]; });
-  AssembleSpans(std::vector<FrameSpans>(objects.size(), {{1, 24}}), shot.legibility);
+  std::vector<LaneFindings> findings(objects.size());
+  for (uint32_t row = 0; row < objects.size(); ++row) {
+    if (objects[row].sight == Sight::kSeen) findings[row].sections = {{{1, 24}, 100, 0}};
+  }
+  Assemble(std::move(findings), shot.legibility);
+  shot.holds.section.assign(shot.legibility.sections.size(), 2);
   return shot;
 }
 

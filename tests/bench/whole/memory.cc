@@ -58,7 +58,7 @@ Scene ReadParts(int file) {
   for (int number = 0;; ++number) {
     v1::ObjectBlock block;  // freed before the next is read
     if (!google::protobuf::util::ParseDelimitedFromZeroCopyStream(&block, &stream, &clean_end)) break;
-    AddBlock(block, "blocks[" + std::to_string(number) + "]", builder);
+    AddBlock(block, "blocks[" + std::to_string(number) + "]", builder, violations);
   }
   if (!clean_end) std::exit(1);
   Scene scene = builder.Finish();
