@@ -33,6 +33,9 @@ void AddBudgetFlags(CLI::App& app, BudgetFlags& flags) {
           ->check(CLI::Range(0.0, 1.0))
           ->type_name("SHARE")
           ->group(kGroup);
+  app.add_flag("--share-holds", flags.share_holds,
+               "What one container holds shares one hold and its phase, as objects of one hold_group always do")
+      ->group(kGroup);
   app.add_option("--style", flags.style, "Style of the film by its name with the daemon. Default: the shot's own")
       ->type_name("NAME")
       ->group(kGroup);
@@ -55,6 +58,7 @@ v1::PlanOptions OptionsOf(const BudgetFlags& flags) {
   if (flags.has_anim_hours->count() > 0) options.set_anim_hours(flags.anim_hours);
   if (flags.has_core_hours->count() > 0) options.set_core_hours(flags.core_hours);
   if (flags.has_target_gap->count() > 0) options.set_target_gap(flags.target_gap);
+  options.set_share_holds_in_containers(flags.share_holds);
   return options;
 }
 

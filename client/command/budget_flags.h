@@ -11,14 +11,15 @@
 namespace scantling::client {
 
 struct BudgetFlags {
-  std::string style;                                      // empty: the shot's own
+  std::string style;  // empty: the shot's own
+  bool share_holds = false;
   double anim_hours = 0, core_hours = 0, target_gap = 0;  // hold only where given
   CLI::Option* has_anim_hours = nullptr;
   CLI::Option* has_core_hours = nullptr;
   CLI::Option* has_target_gap = nullptr;
 };
 
-// Adds --anim-hours, --core-hours, --target-gap and --style. `flags` must outlive the app.
+// Adds --anim-hours, --core-hours, --target-gap, --share-holds and --style. `flags` must outlive the app.
 void AddBudgetFlags(CLI::App& app, BudgetFlags& flags);
 
 // Adds --units with its four values; `unit` holds the default. The option is the app's.

@@ -65,6 +65,31 @@ void Mark(std::vector<std::string>& grid, int row, size_t column, char mark) {
 
 }  // namespace
 
+std::string VisibleRow(const std::vector<ChartPoint>& points, const ChartSize& size) {
+  const size_t count = std::min(points.size(), static_cast<size_t>(std::max(1, size.columns)));
+  std::vector<const ChartPoint*> best(count, nullptr);
+  for (size_t i = 0; i < points.size(); ++i) {
+    const ChartPoint*& column = best[i * count / points.size()];
+    const auto rank = [](const ChartPoint& p) { return p.replaced ? -1 : p.in_frame ? 1 + p.visible_fraction : 0; };
+    if (column == nullptr || rank(points[i]) > rank(*column)) column = &points[i];
+  }
+  std::string row;
+  for (const ChartPoint* point : best) {
+    const double share = point->visible_fraction;
+    if (point->replaced) {
+      row += '/';
+    } else if (!point->in_frame) {
+      row += ' ';
+    } else if (!(share > 0)) {
+      row += 'x';
+    } else {
+      row +=
+          share >= 0.995 ? '#' : static_cast<char>('0' + std::clamp(static_cast<int>(std::lround(share * 10)), 1, 9));
+    }
+  }
+  return row;
+}
+
 std::string HeightChart(const std::vector<ChartPoint>& points, const ChartSize& size) {
   const std::vector<ChartPoint> columns = Gathered(points, size.columns);
   Scale scale;
@@ -91,6 +116,13 @@ std::string HeightChart(const std::vector<ChartPoint>& points, const ChartSize& 
   const size_t between = columns.size() > first.size() + last.size() ? columns.size() - first.size() - last.size() : 1;
   out += std::string(kLabelColumns, ' ') + "+" + std::string(columns.size(), '-') + "\n";
   out += std::string(kLabelColumns + 1, ' ') + first + std::string(between, ' ') + last + "\n";
+  const std::string visible = VisibleRow(points, size);
+  if (visible.find_first_not_of("# ") != std::string::npos) {
+    std::string line = " visible |" + visible;
+    line.erase(line.find_last_not_of(' ') + 1);
+    out += line + "\n" + std::string(kLabelColumns - 3, ' ') +
+           "# all of it   1-9 tenths   x hidden   / a drawing stands for it\n";
+  }
   return out;
 }
 

@@ -14,6 +14,9 @@ struct ChartPoint {
   bool seen = false;  // unseen frames are left blank
   double height_px = 0;
   double floor_px = 0;
+  bool replaced = false;        // a drawing stands for it
+  double visible_fraction = 0;  // share not hidden; 0 also where off screen
+  bool in_frame = false;        // and yet it may be hidden or too small to be seen
 };
 
 struct ChartSize {
@@ -23,8 +26,12 @@ struct ChartSize {
 
 // Lines of text, each ended by a line break: "*" height, "-" floor, "#" both in one place; pixels on a logarithmic
 // scale from the least to the largest of both. Empty where no point is seen with a height or floor above 0. Points in
-// the order of their frames. Linear; pure; thread-safe.
+// the order of their frames. Under the frames a row of what is visible: see VisibleRow. Linear; pure; thread-safe.
 std::string HeightChart(const std::vector<ChartPoint>& points, const ChartSize& size);
+
+// One sign a column: "#" wholly visible, "1".."9" tenths of it, "x" wholly hidden, "/" a drawing stands for it, a blank
+// where it is off screen. Frames drawn together show the most visible of them.
+std::string VisibleRow(const std::vector<ChartPoint>& points, const ChartSize& size);
 
 }  // namespace scantling::client
 

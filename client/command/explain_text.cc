@@ -53,7 +53,8 @@ std::vector<const v1::FrameFigures*> FramesOf(const v1::ExplainDecisionResponse&
 std::string ChartOf(const v1::ExplainDecisionResponse& answer, const std::string& camera_id) {
   std::vector<ChartPoint> points;
   for (const v1::FrameFigures* figures : FramesOf(answer, camera_id)) {
-    points.push_back({figures->frame(), figures->seen(), figures->height_px(), figures->floor_px()});
+    points.push_back({figures->frame(), figures->seen(), figures->height_px(), figures->floor_px(), figures->replaced(),
+                      figures->visible_fraction(), figures->depth_m() > 0});
   }
   return HeightChart(points, ChartSize());
 }
@@ -76,18 +77,73 @@ std::string DecisionText(const v1::Decision& decision, const WorkRates& rates, W
   const auto or_dash = [](const std::string& value) { return value.empty() ? "-" : value; };
   table.AddRow({decision.class_name(), or_dash(decision.asset_id()), or_dash(decision.container_id()),
                 or_dash(FramesText(decision.seen(), kNamedRanges)),
-                or_dash(FramesText(decision.animated(), kNamedRanges)),
-                decision.hold() > 0 ? absl::StrCat(decision.hold()) : "-", Figure(AmountOf(decision, unit, rates)),
-                Figure(decision.core_hours()), Measured(decision.loss())});
+                or_dash(FramesText(decision.animated(), kNamedRanges)), HoldText(decision),
+                Figure(AmountOf(decision, unit, rates)), Figure(decision.core_hours()), Measured(decision.loss())});
   absl::StrAppend(&text, "\n", table.Text());
   if (decision.near_m() > 0) {
     absl::StrAppend(&text, "  Most over its floor at frame ", decision.largest_frame(), ": ",
                     Measured(decision.height_px()), " px high, floor ", Measured(decision.floor_px()), " px set by ",
                     FloorTermWord(decision.floor_term()), "; nearest ", Measured(decision.near_m()), " m on stage");
     if (decision.apparent_m() > 0) absl::StrAppend(&text, ", looks ", Measured(decision.apparent_m()), " m away");
+    if (!decision.band().empty()) absl::StrAppend(&text, ", in the ", Printable(decision.band()));
+    if (decision.visible_fraction() < 1) {
+      absl::StrAppend(&text, "; ", Figure(100 * decision.visible_fraction()), "% of it visible there");
+    }
     absl::StrAppend(&text, "\n");
   }
+  if (decision.hidden_frames() > 0) {
+    absl::StrAppend(&text, "  Wholly hidden in ", decision.hidden_frames(), " frames in which it is in frame\n");
+  }
+  if (decision.indirect_size() > 0) {
+    absl::StrAppend(&text, "  Its shadow, reflection or light is seen in ",
+                    FramesText(decision.indirect(), kNamedRanges), "\n");
+  }
   return text;
+}
+
+std::string HoldsText(const v1::Decision& decision) {
+  if (decision.still()) {
+    return Paragraph(
+        decision.kept_alive()
+            ? "It stands still, but is too large to be left wholly still: it is kept alive."
+            : "It stands still: its travel and its own movement stay under the floor. Nothing to animate.");
+  }
+  if (decision.hold() <= 0) return "";
+  std::string said = absl::StrCat("Poses stay ", decision.hold(), decision.hold() == 1 ? " frame" : " frames");
+  if (decision.poses_per_cycle() > 0) {
+    absl::StrAppend(&said, ": its movement reads with ", Measured(decision.poses_per_cycle()), " poses a cycle");
+  } else {
+    absl::StrAppend(&said, ": its own movement cannot be read, so the style's longest will do");
+  }
+  absl::StrAppend(&said, ". A new pose starts ", decision.phase(),
+                  " frames after the first frame and after every beat.");
+  const std::string jump = absl::StrCat(Measured(decision.path_jump_px()), " px");
+  switch (decision.path_split()) {
+    case v1::SPLIT:
+      absl::StrAppend(&said, " Its path needs a shorter hold than its poses: path on ", decision.path_hold(),
+                      ", largest jump ", jump, ", feet slip ", Measured(decision.contact_slip_px()), " px at most.");
+      break;
+    case v1::WOULD_SLIP:
+      absl::StrAppend(&said, " Its path wants ", decision.path_hold(), ", but with poses held its feet would slip ",
+                      Measured(decision.contact_slip_px()),
+                      " px: the animator chooses between the step in the path and a shorter hold for the poses.");
+      break;
+    default:
+      absl::StrAppend(&said, " Its path goes with the poses, largest jump ", jump, ".");
+  }
+  return Paragraph(said);
+}
+
+std::string BySpanText(const v1::Decision& decision) {
+  if (decision.by_span().spans().empty()) return "";
+  TextTable table({{"BY SPAN"}, {"tier"}, {"hold", Align::kRight}});
+  for (const v1::SpanChoice::Span& span : decision.by_span().spans()) {
+    table.AddRow({absl::StrCat(span.frames().first(), "-", span.frames().last()), TierWord(span.tier()),
+                  span.hold() > 0 ? absl::StrCat(span.hold()) : "-"});
+  }
+  return absl::StrCat("\n", table.Text(), "  Saves ", Figure(decision.by_span().saved_anim_hours()),
+                      " animator-hours and ", Figure(decision.by_span().saved_core_hours()),
+                      " core-hours against one choice throughout, and loses nothing more in any frame\n");
 }
 
 std::string TiersText(const v1::Decision& decision) {
@@ -123,6 +179,8 @@ std::string FramesTable(const v1::ExplainDecisionResponse& answer, const std::st
                    {"floor px", Align::kRight},
                    {"set by"},
                    {"covered px", Align::kRight},
+                   {"visible", Align::kRight},
+                   {"jump px", Align::kRight},
                    {"stage m", Align::kRight},
                    {"looks m", Align::kRight},
                    {"turn px", Align::kRight}});
@@ -130,10 +188,15 @@ std::string FramesTable(const v1::ExplainDecisionResponse& answer, const std::st
   const int64_t shown = all ? total : std::min<int64_t>(total, kShownFrames);
   for (int64_t i = 0; i < shown; ++i) {
     const v1::FrameFigures& one = *frames[static_cast<size_t>(shown > 1 ? i * (total - 1) / (shown - 1) : 0)];
-    table.AddRow({absl::StrCat(one.frame()), one.seen() ? "yes" : "no", Measured(one.height_px()),
-                  Measured(one.floor_px()), FloorTermWord(one.floor_term()), Measured(one.covered_px()),
-                  Measured(one.depth_m()), one.apparent_m() > 0 ? Measured(one.apparent_m()) : "-",
-                  Measured(one.turn_px())});
+    table.AddRow({absl::StrCat(one.frame()),
+                  one.replaced() ? "drawn"
+                  : one.seen()   ? "yes"
+                                 : "no",
+                  Measured(one.height_px()), Measured(one.floor_px()), FloorTermWord(one.floor_term()),
+                  Measured(one.covered_px()),
+                  one.depth_m() > 0 ? absl::StrCat(Figure(100 * one.visible_fraction()), "%") : "-",
+                  Measured(one.jump_px()), Measured(one.depth_m()),
+                  one.apparent_m() > 0 ? Measured(one.apparent_m()) : "-", Measured(one.turn_px())});
   }
   std::string text = table.Text();
   if (shown < total) absl::StrAppend(&text, "  ", shown, " of ", total, " frames; all with --all\n");
@@ -142,8 +205,8 @@ std::string FramesTable(const v1::ExplainDecisionResponse& answer, const std::st
 
 std::string ExplainText(const v1::ExplainDecisionResponse& answer, const ExplainTextOptions& options) {
   const WorkRates rates = {answer.totals().hours_per_animator_week(), answer.totals().rate_fps()};
-  std::string text = DecisionText(answer.decision(), rates, options.unit) + TiersText(answer.decision()) +
-                     FlipsText(answer.decision());
+  std::string text = DecisionText(answer.decision(), rates, options.unit) + HoldsText(answer.decision()) +
+                     TiersText(answer.decision()) + BySpanText(answer.decision()) + FlipsText(answer.decision());
   for (const std::string& camera : CamerasOf(answer)) {
     absl::StrAppend(&text, "\nSEEN FROM ", Printable(camera), "\n");
     const std::string chart = ChartOf(answer, camera);

@@ -20,7 +20,9 @@ std::string ExplainText(const v1::ExplainDecisionResponse& answer, const Explain
 
 // Its parts; each ends with a line break, and is empty where there is nothing to say.
 std::string DecisionText(const v1::Decision& decision, const WorkRates& rates, WorkUnit unit);
+std::string HoldsText(const v1::Decision& decision);
 std::string TiersText(const v1::Decision& decision);
+std::string BySpanText(const v1::Decision& decision);
 std::string FlipsText(const v1::Decision& decision);
 std::string FramesTable(const v1::ExplainDecisionResponse& answer, const std::string& camera_id, bool all);
 

@@ -2,9 +2,11 @@
 //
 // The daemon is let go before anything is printed: a reader who pages through the plan keeps no daemon waiting.
 
+#include <algorithm>
 #include <memory>
 #include <utility>
 
+#include "absl/strings/ascii.h"
 #include "client/command/budget_flags.h"
 #include "client/command/command.h"
 #include "client/command/connection.h"
@@ -25,12 +27,24 @@ struct PlanFlags {
   std::string only;
   std::string sort;
   bool reverse = false, all = false, raw_text = false;
-  std::vector<std::string> tiers, classes, containers;
+  std::vector<std::string> tiers, classes, containers, bands, reasons;
   ConnectionFlags connection;
 };
 
 std::string TierFault(const std::string& text) {
   return TierOf(text) ? "" : "got \"" + text + "\", want full-rig, proxy, colour-patch or omitted";
+}
+
+std::string ReasonFault(const std::string& text) {
+  if (ReasonOf(text)) return "";
+  std::string names;
+  for (int i = 1; i < v1::Reason_ARRAYSIZE; ++i) {
+    std::string name = v1::Reason_Name(static_cast<v1::Reason>(i));
+    absl::AsciiStrToLower(&name);
+    std::replace(name.begin(), name.end(), '_', '-');
+    names += (i == 1 ? "" : i + 1 == v1::Reason_ARRAYSIZE ? " or " : ", ") + name;
+  }
+  return "got \"" + text + "\", want " + names;
 }
 
 void AddSelectionFlags(CLI::App& app, PlanFlags& flags) {
@@ -52,6 +66,20 @@ void AddSelectionFlags(CLI::App& app, PlanFlags& flags) {
       ->group(kGroup);
   app.add_option("--container", flags.containers, "Only objects standing directly in this container; may be repeated")
       ->type_name("ID")
+      ->expected(1)
+      ->take_all()
+      ->group(kGroup);
+  app.add_option("--band", flags.bands, "Only what stands in this depth band of the style; may be repeated")
+      ->type_name("NAME")
+      ->expected(1)
+      ->take_all()
+      ->group(kGroup);
+  app.add_option(
+         "--reason", flags.reasons,
+         "Only what is as it is for this reason: hidden, off-screen, unreadable, indirectly-seen, traded ...; may "
+         "be repeated")
+      ->check(ReasonFault)
+      ->type_name("REASON")
       ->expected(1)
       ->take_all()
       ->group(kGroup);
@@ -89,6 +117,8 @@ PlanFilter FilterOf(const PlanFlags& flags) {
   for (const std::string& tier : flags.tiers) filter.tiers.push_back(*TierOf(tier));
   filter.classes = flags.classes;
   filter.containers = flags.containers;
+  filter.bands = flags.bands;
+  for (const std::string& reason : flags.reasons) filter.reasons.push_back(*ReasonOf(reason));
   filter.needs_animation = !flags.only.empty();
   return filter;
 }

@@ -60,6 +60,10 @@ std::string CostText(const v1::Plan& plan, const PlanTextOptions& options) {
     if (unseen.phi_scale() != 1) AddRange(UnseenLabel(unseen.phi_scale()), unseen.saving(), table);
   }
   if (plan.mode() != "unseen") AddRange("  of it bought: some visible loss", totals.bought_saving(), table);
+  const v1::CostRange& by_span = totals.saved_by_span();
+  if (by_span.anim_hours().mean() > 0 || by_span.core_hours().mean() > 0) {
+    AddRange("would be saved by tier and hold of each span", by_span, table);
+  }
   const WorkRates rates = RatesOf(plan);
   std::string text = absl::StrCat("\n", table.Text());
   absl::StrAppend(&text, "  Animation in this plan, mean: ", Figure(AmountOf(totals, WorkUnit::kHours, rates)),

@@ -58,12 +58,31 @@ std::vector<CsvColumn> PictureColumns() {
           {"apparent_m", [](const v1::Decision& d) { return CsvNumber(d.apparent_m()); }}};
 }
 
+// What is seen, and on which hold. Behind the columns of earlier versions, so that none of those moves.
+std::vector<CsvColumn> SightColumns() {
+  return {{"path_hold_frames", [](const v1::Decision& d) { return std::to_string(d.path_hold()); }},
+          {"path_split", [](const v1::Decision& d) { return v1::PathSplit_Name(d.path_split()); }},
+          {"phase_frames", [](const v1::Decision& d) { return std::to_string(d.phase()); }},
+          {"poses_per_cycle", [](const v1::Decision& d) { return CsvNumber(d.poses_per_cycle()); }},
+          {"path_jump_px", [](const v1::Decision& d) { return CsvNumber(d.path_jump_px()); }},
+          {"contact_slip_px", [](const v1::Decision& d) { return CsvNumber(d.contact_slip_px()); }},
+          {"still", [](const v1::Decision& d) { return std::string(d.still() ? "true" : "false"); }},
+          {"kept_alive", [](const v1::Decision& d) { return std::string(d.kept_alive() ? "true" : "false"); }},
+          {"saved_by_span_anim_hours", [](const v1::Decision& d) { return CsvNumber(d.by_span().saved_anim_hours()); }},
+          {"saved_by_span_core_hours", [](const v1::Decision& d) { return CsvNumber(d.by_span().saved_core_hours()); }},
+          {"indirect_frames", [](const v1::Decision& d) { return CsvCell(FramesText(d.indirect(), kAllRanges)); }},
+          {"hidden_frames", [](const v1::Decision& d) { return std::to_string(d.hidden_frames()); }},
+          {"visible_fraction", [](const v1::Decision& d) { return CsvNumber(d.visible_fraction()); }},
+          {"band", [](const v1::Decision& d) { return CsvCell(d.band()); }}};
+}
+
 }  // namespace
 
 std::string PlanCsv(const v1::Plan& plan, bool raw_text) {
   std::vector<CsvColumn> columns = IdentityColumns(raw_text);
   for (auto& column : WorkColumns(RatesOf(plan))) columns.push_back(std::move(column));
   for (auto& column : PictureColumns()) columns.push_back(std::move(column));
+  for (auto& column : SightColumns()) columns.push_back(std::move(column));
   std::vector<std::string> cells;
   for (const CsvColumn& column : columns) cells.emplace_back(column.name);
   std::string out = CsvRecord(cells);

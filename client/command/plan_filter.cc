@@ -88,9 +88,18 @@ std::optional<v1::Tier> TierOf(std::string_view name) {
   return std::nullopt;
 }
 
+std::optional<v1::Reason> ReasonOf(std::string_view name) {
+  std::string word = absl::AsciiStrToUpper({name.data(), name.size()});
+  std::replace(word.begin(), word.end(), '-', '_');
+  v1::Reason reason = v1::REASON_UNSPECIFIED;
+  if (!v1::Reason_Parse(word, &reason) || reason == v1::REASON_UNSPECIFIED) return std::nullopt;
+  return reason;
+}
+
 bool PlanFilter::Accepts(const v1::Decision& decision) const {
   return IsAmong(tiers, decision.tier()) && IsAmong(classes, decision.class_name()) &&
-         IsAmong(containers, decision.container_id()) && (!needs_animation || decision.needs_animation());
+         IsAmong(containers, decision.container_id()) && IsAmong(bands, decision.band()) &&
+         IsAmong(reasons, decision.reason()) && (!needs_animation || decision.needs_animation());
 }
 
 std::string FilterText(const PlanFilter& filter) {
@@ -103,6 +112,12 @@ std::string FilterText(const PlanFilter& filter) {
   }
   if (!filter.classes.empty()) parts.push_back(absl::StrCat("class ", absl::StrJoin(filter.classes, " or ")));
   if (!filter.containers.empty()) parts.push_back(absl::StrCat("held by ", absl::StrJoin(filter.containers, " or ")));
+  if (!filter.bands.empty()) parts.push_back(absl::StrCat("in the ", absl::StrJoin(filter.bands, " or ")));
+  if (!filter.reasons.empty()) {
+    std::vector<std::string> words;
+    for (const v1::Reason reason : filter.reasons) words.push_back(ReasonPhrase(reason));
+    parts.push_back(absl::StrCat("because ", absl::StrJoin(words, " or ")));
+  }
   return absl::StrJoin(parts, "; ");
 }
 

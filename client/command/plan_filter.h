@@ -31,14 +31,22 @@ std::vector<std::string> SortKeyNames();
 // "full-rig", "proxy", "colour-patch", "omitted", in any case and with - or _; nothing for other texts.
 std::optional<v1::Tier> TierOf(std::string_view name);
 
+// A reason by its name in plan.proto, in any case and with - or _ ("hidden", "off-screen"); nothing for other texts.
+std::optional<v1::Reason> ReasonOf(std::string_view name);
+
 // Every given list must hold the decision's value; an empty list lets all through.
 struct PlanFilter {
   std::vector<v1::Tier> tiers = {};
   std::vector<std::string> classes = {};
   std::vector<std::string> containers = {};  // what stands directly in one of them
+  std::vector<std::string> bands = {};
+  std::vector<v1::Reason> reasons = {};
   bool needs_animation = false;
 
-  bool empty() const { return tiers.empty() && classes.empty() && containers.empty() && !needs_animation; }
+  bool empty() const {
+    return tiers.empty() && classes.empty() && containers.empty() && bands.empty() && reasons.empty() &&
+           !needs_animation;
+  }
   bool Accepts(const v1::Decision& decision) const;
 };
 

@@ -57,8 +57,6 @@ std::string WhyText(const v1::Decision& decision) {
   return decision.reason_text().empty() ? ReasonPhrase(decision.reason()) : decision.reason_text();
 }
 
-std::string HoldText(int hold) { return hold > 0 ? absl::StrCat(hold) : "-"; }
-
 // From the first to the last frame that any of them is animated in.
 std::string SpanText(const Alike& group) {
   if (group.size() == 1) return FramesText(group[0]->animated(), kNamedRanges);
@@ -82,7 +80,7 @@ void AddGroup(const Alike& group, const PlanTextOptions& options, const WorkRate
   const std::string id = alone ? one.object_id()
                                : absl::StrCat(CutToColumns(Printable(one.object_id()), kIdColumns - 12), " + ",
                                               Count(static_cast<int64_t>(group.size()) - 1));
-  table.AddRow({id, one.class_name(), TierWord(one.tier()), SpanText(group), HoldText(one.hold()), Figure(amount),
+  table.AddRow({id, one.class_name(), TierWord(one.tier()), SpanText(group), HoldText(one), Figure(amount),
                 alone ? WhyText(one) : ReasonPhrase(one.reason())});
 }
 
@@ -173,6 +171,9 @@ std::string HeaderText(const v1::Plan& plan, const PlanTextOptions& options) {
   absl::StrAppend(&text, Count(totals.objects()), " objects: ", Count(totals.full_rig()), " full rig, ",
                   Count(totals.proxy()), " proxy, ", Count(totals.colour_patch()), " colour patch (",
                   Count(totals.painted_in()), " of them painted in), ", Count(totals.omitted()), " omitted\n");
+  absl::StrAppend(&text, "Never in frame ", Count(totals.off_screen()), ", always hidden ", Count(totals.hidden()),
+                  ", standing still ", Count(totals.still()), ", held longer than the hours are quoted on ",
+                  Count(totals.held_longer()), "\n");
   if (!options.filter_text.empty()) {
     absl::StrAppend(&text, "Shown: ", Count(plan.decisions_size()), " of ", Count(totals.objects()), " (",
                     Printable(options.filter_text), "); totals are of the whole plan\n");
@@ -193,7 +194,7 @@ std::string AnimationListText(const v1::Plan& plan, const PlanTextOptions& optio
                    {HeadingOf(options.unit), Align::kRight},
                    {"why"}});
   const auto alike = Grouped(those, [](const v1::Decision& one) {
-    return std::tuple(one.class_name(), one.tier(), one.reason(), one.hold());
+    return std::tuple(one.class_name(), one.tier(), one.reason(), HoldText(one));
   });
   const WorkRates rates = RatesOf(plan);
   if (options.all) {

@@ -33,7 +33,7 @@ const char* ReasonPhrase(v1::Reason reason) {
     case v1::OFF_SCREEN:
       return "no shot camera ever sees it";
     case v1::HIDDEN:
-      return "always behind something";
+      return "wholly behind something or under a mask";
     case v1::UNREADABLE:
       return "what is left out is too small to be read";
     case v1::TRADED:
@@ -43,7 +43,7 @@ const char* ReasonPhrase(v1::Reason reason) {
     case v1::PAINTED_IN:
       return "drawn into its container";
     case v1::INDIRECTLY_SEEN:
-      return "its shadow or reflection is seen";
+      return "its shadow, reflection or light is seen";
     case v1::WORK_DONE:
       return "its hours are already spent";
     case v1::TOO_SMALL:
@@ -52,6 +52,8 @@ const char* ReasonPhrase(v1::Reason reason) {
       return "what held it is omitted";
     case v1::HOLDS_CONTENTS:
       return "kept for what it holds";
+    case v1::REPLACED:
+      return "a drawing stands for it";
     default:
       return "unknown reason";
   }
@@ -73,6 +75,18 @@ const char* FloorTermWord(v1::FloorTerm term) {
       return "attention";
     default:
       return "-";
+  }
+}
+
+std::string HoldText(const v1::Decision& decision) {
+  if (decision.hold() <= 0) return "-";
+  switch (decision.path_split()) {
+    case v1::SPLIT:
+      return absl::StrCat(decision.hold(), ", path ", decision.path_hold());
+    case v1::WOULD_SLIP:
+      return absl::StrCat(decision.hold(), ", path wants ", decision.path_hold());
+    default:
+      return absl::StrCat(decision.hold());
   }
 }
 

@@ -15,6 +15,10 @@ const char* TierWord(v1::Tier tier);            // "full rig"
 const char* ReasonPhrase(v1::Reason reason);    // "its detail can be read"
 const char* FloorTermWord(v1::FloorTerm term);  // "ink line"
 
+// The hold of poses, and of the path where it differs: "2"; "3, path 1"; "2, path wants 1" where feet would slip if it
+// had it; "-" where nothing needs animating.
+std::string HoldText(const v1::Decision& decision);
+
 using FrameRanges = google::protobuf::RepeatedPtrField<v1::FrameRange>;
 
 // Frames in all ranges, which do not overlap.

@@ -46,5 +46,27 @@ TEST(HeightChart, OneSizeThroughoutIsOneRow) {
   EXPECT_THAT(HeightChart({{1, true, 5, 5}}, {}), testing::HasSubstr("    5.00 |#\n"));
 }
 
+TEST(VisibleRow, TellsHiddenFromOffScreenAndDrawn) {
+  const auto point = [](bool in_frame, double visible, bool replaced = false) {
+    ChartPoint p;
+    p.in_frame = in_frame;
+    p.visible_fraction = visible;
+    p.replaced = replaced;
+    return p;
+  };
+  EXPECT_EQ(VisibleRow({point(true, 1), point(true, 0.52), point(true, 0.01), point(true, 0), point(false, 0),
+                        point(true, 1, true)},
+                       {}),
+            "#51x /");
+  // Two frames a column: the more visible of the two.
+  EXPECT_EQ(VisibleRow({point(false, 0), point(true, 0), point(true, 0.3), point(true, 0.9)}, {2, 10}), "x9");
+}
+
+TEST(HeightChart, RowOfVisibilityStandsUnderItWhereSomethingIsHidden) {
+  ChartPoint seen = {1, true, 4, 1, false, 1, true}, hidden = {2, false, 4, 1, false, 0, true};
+  EXPECT_THAT(HeightChart({seen, hidden}, {72, 2}), testing::HasSubstr("\n visible |#x\n"));
+  EXPECT_THAT(HeightChart({seen, seen}, {72, 2}), testing::Not(testing::HasSubstr("visible")));
+}
+
 }  // namespace
 }  // namespace scantling::client

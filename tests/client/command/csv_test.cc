@@ -57,15 +57,27 @@ v1::Plan OneObject() {
   decision->set_hold(3);
   decision->set_anim_hours(10);
   decision->set_floor_term(v1::INK_LINE);
+  decision->set_path_hold(1);
+  decision->set_path_split(v1::SPLIT);
+  decision->set_phase(2);
+  decision->set_poses_per_cycle(4.5);
+  decision->add_indirect()->set_first(7);
+  decision->mutable_indirect(0)->set_last(9);
+  decision->set_hidden_frames(12);
+  decision->set_visible_fraction(0.25);
+  decision->set_band("midground");
   return plan;
 }
 
 TEST(PlanCsv, HeaderNamesAreStableAndCarryTheirUnits) {
   const std::string csv = PlanCsv(v1::Plan(), false);
-  EXPECT_EQ(csv,
-            "object_id,class_name,asset_id,container_id,tier,reason,reason_text,needs_animation,animated_frames,"
-            "hold_frames,anim_hours,animator_weeks,animated_seconds,animated_feet,core_hours,loss_frame_octaves,"
-            "seen_frames,height_px,floor_px,floor_term,largest_frame,near_m,apparent_m\r\n");
+  EXPECT_EQ(
+      csv,
+      "object_id,class_name,asset_id,container_id,tier,reason,reason_text,needs_animation,animated_frames,"
+      "hold_frames,anim_hours,animator_weeks,animated_seconds,animated_feet,core_hours,loss_frame_octaves,"
+      "seen_frames,height_px,floor_px,floor_term,largest_frame,near_m,apparent_m,"
+      "path_hold_frames,path_split,phase_frames,poses_per_cycle,path_jump_px,contact_slip_px,still,kept_alive,"
+      "saved_by_span_anim_hours,saved_by_span_core_hours,indirect_frames,hidden_frames,visible_fraction,band\r\n");
 }
 
 TEST(PlanCsv, RecordHoldsEveryColumnOfTheDecision) {
@@ -74,7 +86,7 @@ TEST(PlanCsv, RecordHoldsEveryColumnOfTheDecision) {
   // 24 + 8 = 32 frames: 32 / 24 s, 32 / 16 = 2 feet; 10 / 40 = 0.25 weeks. 4/3 in its shortest form.
   EXPECT_EQ(record,
             "\"'=cmd, or so\",person,,,PROXY,UNREADABLE,,true,1-24 33-40,3,10,0.25,1.3333333333333333,2,0,0,,0,0,"
-            "INK_LINE,0,0,0\r\n");
+            "INK_LINE,0,0,0,1,SPLIT,2,4.5,0,0,false,false,0,0,7-9,12,0.25,midground\r\n");
 }
 
 TEST(PlanCsv, RawTextLeavesIdsAsTheyAre) {

@@ -84,5 +84,56 @@ TEST(ExplainText, ObjectNeverSeenSaysSo) {
   EXPECT_THAT(ExplainText(answer, {}), HasSubstr("never seen"));
 }
 
+TEST(HoldsText, SaysWhatTheAnimatorMustKnow) {
+  v1::Decision decision;
+  EXPECT_EQ(HoldsText(decision), "");
+  decision.set_still(true);
+  EXPECT_THAT(HoldsText(decision), HasSubstr("Nothing to animate."));
+  decision.set_kept_alive(true);
+  EXPECT_THAT(HoldsText(decision), HasSubstr("kept alive"));
+  decision.set_still(false);
+  decision.set_hold(3);
+  decision.set_poses_per_cycle(4.5);
+  decision.set_phase(2);
+  decision.set_path_jump_px(6);
+  decision.set_path_split(v1::WITH_POSES);
+  EXPECT_THAT(HoldsText(decision), HasSubstr("Poses stay 3 frames: its movement reads with 4.50 poses a cycle."));
+  EXPECT_THAT(HoldsText(decision), HasSubstr("starts 2 frames after the first frame"));
+  EXPECT_THAT(HoldsText(decision), HasSubstr("goes with the poses, largest jump 6.00 px."));
+  decision.set_path_split(v1::SPLIT);
+  decision.set_path_hold(1);
+  EXPECT_THAT(HoldsText(decision), HasSubstr("path on 1, largest jump 6.00 px"));
+  decision.set_path_split(v1::WOULD_SLIP);
+  decision.set_contact_slip_px(14);
+  EXPECT_THAT(HoldsText(decision), HasSubstr("feet would slip 14.0 px"));
+}
+
+TEST(BySpanText, TellsTierAndHoldOfEachSpanAndWhatTheySave) {
+  v1::Decision decision;
+  EXPECT_EQ(BySpanText(decision), "");
+  v1::SpanChoice::Span* span = decision.mutable_by_span()->add_spans();
+  span->mutable_frames()->set_first(1001);
+  span->mutable_frames()->set_last(1020);
+  span->set_tier(v1::COLOUR_PATCH);
+  decision.mutable_by_span()->set_saved_anim_hours(7);
+  EXPECT_THAT(BySpanText(decision), testing::ContainsRegex("1001-1020 +colour patch +-\n"));
+  EXPECT_THAT(BySpanText(decision), HasSubstr("Saves 7.0 animator-hours"));
+}
+
+TEST(DecisionText, TellsBandHiddenFramesAndWhatIsCast) {
+  v1::Decision decision;
+  decision.set_object_id("a");
+  decision.set_near_m(12);
+  decision.set_band("midground");
+  decision.set_visible_fraction(0.4);
+  decision.set_hidden_frames(7);
+  decision.add_indirect()->set_first(1001);
+  decision.mutable_indirect(0)->set_last(1010);
+  const std::string text = DecisionText(decision, {}, WorkUnit::kHours);
+  EXPECT_THAT(text, HasSubstr("in the midground; 40% of it visible there"));
+  EXPECT_THAT(text, HasSubstr("Wholly hidden in 7 frames"));
+  EXPECT_THAT(text, HasSubstr("light is seen in 1001-1010"));
+}
+
 }  // namespace
 }  // namespace scantling::client

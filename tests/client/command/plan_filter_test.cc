@@ -84,5 +84,27 @@ TEST(FilterText, SaysWhatWasAskedFor) {
             "needing animation; tier proxy; class a or b; held by ferry");
 }
 
+TEST(ReasonOf, TakesTheNamesOfTheProtoInAnyDress) {
+  EXPECT_EQ(ReasonOf("hidden"), v1::HIDDEN);
+  EXPECT_EQ(ReasonOf("Off-Screen"), v1::OFF_SCREEN);
+  EXPECT_EQ(ReasonOf("INDIRECTLY_SEEN"), v1::INDIRECTLY_SEEN);
+  EXPECT_EQ(ReasonOf("reason-unspecified"), std::nullopt);
+  EXPECT_EQ(ReasonOf("behind"), std::nullopt);
+}
+
+TEST(PlanFilter, BandsAndReasonsAreAmongWhatIsAsked) {
+  v1::Decision decision;
+  decision.set_band("backdrop");
+  decision.set_reason(v1::HIDDEN);
+  PlanFilter filter;
+  filter.bands = {"backdrop", "background"};
+  EXPECT_TRUE(filter.Accepts(decision));
+  filter.reasons = {v1::OFF_SCREEN};
+  EXPECT_FALSE(filter.Accepts(decision));
+  filter.reasons = {v1::HIDDEN};
+  EXPECT_TRUE(filter.Accepts(decision));
+  EXPECT_EQ(FilterText(filter), "in the backdrop or background; because wholly behind something or under a mask");
+}
+
 }  // namespace
 }  // namespace scantling::client
