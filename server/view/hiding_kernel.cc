@@ -253,9 +253,11 @@ double AskOutlineHere(const OutlineQuestion& question) {
   const VecF places = hn::ConvertTo(d, hn::Iota(Ints(), 0)), one = hn::Set(d, 1.0f);
   VecF visible = hn::Zero(d), any = hn::Zero(d);
   double area = 0;
+  bool asked = false;
   OutlineRow row;
   for (size_t k = 0; k < question.rows.spans.size(); ++k) {
     if (!PrepareRow(question, k, row)) continue;
+    asked = true;
     const float* const cells = question.pyramid.row(question.rows.first + static_cast<int32_t>(k)) + row.run.begin;
     const auto count = static_cast<size_t>(row.run.end - row.run.begin);
     const VecF left = hn::Set(d, row.left), right = hn::Set(d, row.right), high = hn::Set(d, row.high);
@@ -274,34 +276,51 @@ double AskOutlineHere(const OutlineQuestion& question) {
     }
     area += double{row.high} * double{row.right - row.left};
   }
+  if (!asked) return 1;  // nothing to go by
   if (hn::AllFalse(d, hn::Gt(any, hn::Zero(d)))) return 0;
   constexpr double kLeast = 1e-6;  // what shows at all is never called hidden
   return area > 0 ? std::clamp(double{hn::GetLane(hn::SumOfLanes(d, visible))} / area, kLeast, 1.0) : 1;
 }
 
-double VisibleAreaHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness, bool until_mixed) {
+// Cells of the finest level a rectangle reaches into, both ends included.
+struct CellBlock {
+  int32_t column0, column1, row0, row1;
+};
+HWY_INLINE CellBlock BlockOf(const CellPyramid& pyramid, const CellRectangle& rectangle) {
   const auto last = [](float place, int32_t count) { return std::min(static_cast<int32_t>(place), count - 1); };
-  const int32_t column0 = last(rectangle.left, pyramid.columns[0]), column1 = last(rectangle.right, pyramid.columns[0]);
-  const int32_t row0 = last(rectangle.top, pyramid.rows[0]), row1 = last(rectangle.bottom, pyramid.rows[0]);
-  double area = 0, whole = 0;
-  const double whole_width = double{rectangle.right} - double{rectangle.left};
-  for (int32_t row = row0; row <= row1; ++row) {
+  return {last(rectangle.left, pyramid.columns[0]), last(rectangle.right, pyramid.columns[0]),
+          last(rectangle.top, pyramid.rows[0]), last(rectangle.bottom, pyramid.rows[0])};
+}
+
+Sight SightHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
+  const CellBlock block = BlockOf(pyramid, rectangle);
+  const auto count = static_cast<size_t>(block.column1 - block.column0 + 1);
+  size_t visible = 0, looked_at = 0;
+  for (int32_t row = block.row0; row <= block.row1; ++row) {
+    visible += CountVisibleCells(pyramid.row(row) + block.column0, count, nearness);
+    looked_at += count;
+    if (visible > 0 && visible < looked_at) return Sight::kMixed;
+  }
+  return visible > 0 ? Sight::kVisible : Sight::kHidden;
+}
+
+double VisibleAreaHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
+  const CellBlock block = BlockOf(pyramid, rectangle);
+  double area = 0;
+  for (int32_t row = block.row0; row <= block.row1; ++row) {
     const double height = std::min<double>(rectangle.bottom, row + 1) - std::max<double>(rectangle.top, row);
     const float* const cells = pyramid.row(row);
     const auto edge = [&](int32_t column) {
       const double width = std::min<double>(rectangle.right, column + 1) - std::max<double>(rectangle.left, column);
       return cells[column] > nearness ? 0 : std::max(width, 0.0);
     };
-    double width = edge(column0);
-    if (column1 > column0) width += edge(column1);
-    if (column1 > column0 + 1) {
-      width += static_cast<double>(
-          CountVisibleCells(cells + column0 + 1, static_cast<size_t>(column1 - column0 - 1), nearness));
+    double width = edge(block.column0);
+    if (block.column1 > block.column0) width += edge(block.column1);
+    if (block.column1 > block.column0 + 1) {
+      width += static_cast<double>(CountVisibleCells(cells + block.column0 + 1,
+                                                     static_cast<size_t>(block.column1 - block.column0 - 1), nearness));
     }
     area += std::max(height, 0.0) * width;
-    whole += std::max(height, 0.0) * whole_width;
-    // A cell's edge may be a thousandth wide in float; a mixed share has no other use than to be looked at again.
-    if (until_mixed && area > 0 && area < 0.999 * whole) break;
   }
   return area;
 }
@@ -366,6 +385,7 @@ namespace scantling {
 HWY_EXPORT(BoundLanesHere);
 HWY_EXPORT(AskLanesHere);
 HWY_EXPORT(AskOutlineHere);
+HWY_EXPORT(SightHere);
 HWY_EXPORT(VisibleAreaHere);
 HWY_EXPORT(RaiseCellsHere);
 HWY_EXPORT(HalveLevel);
@@ -416,8 +436,12 @@ void AskLanes(const CellPyramid& pyramid, const LaneRectangles& rectangles, std:
   HWY_DYNAMIC_DISPATCH(AskLanesHere)(pyramid, rectangles, nearness.data(), nearness.size(), answer.data());
 }
 
-double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness, bool until_mixed) {
-  return HWY_DYNAMIC_DISPATCH(VisibleAreaHere)(pyramid, rectangle, nearness, until_mixed);
+Sight SightOf(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
+  return HWY_DYNAMIC_DISPATCH(SightHere)(pyramid, rectangle, nearness);
+}
+
+double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
+  return HWY_DYNAMIC_DISPATCH(VisibleAreaHere)(pyramid, rectangle, nearness);
 }
 
 double AskOutline(const OutlineQuestion& question) { return HWY_DYNAMIC_DISPATCH(AskOutlineHere)(question); }

@@ -60,9 +60,13 @@ CellRectangle CellsOf(const CellGrid& grid, double left_px, double top_px, doubl
 void AskLanes(const CellPyramid& pyramid, const LaneRectangles& rectangles, std::span<const float> nearness,
               std::array<float, kChunkLanes>& answer);
 
-// Visible part of the rectangle, in cells; 0 where all cells it reaches into are nearer-covered. `until_mixed`: some
-// value between, as soon as a row shows that part of it is visible and part is not. O(cells).
-double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness, bool until_mixed);
+// What the cells say that a rectangle reaches into: all of them nearer-covered, none, or some. Ends at the first row by
+// which it is mixed. O(cells).
+enum class Sight : uint8_t { kHidden, kVisible, kMixed };
+Sight SightOf(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness);
+
+// Visible part of the rectangle, in cells; 0 where all cells it reaches into are nearer-covered. O(cells).
+double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness);
 
 // A nearness that grows by `step` from one cell of a row to the next.
 struct NearnessRun {

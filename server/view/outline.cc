@@ -72,15 +72,15 @@ OutlineRows::OutlineRows(const Outline& outline, const CellGrid& grid) : outline
 
 OutlineRows::Interval OutlineRows::AtLine(double v_px) const {
   Interval found;
-  bool any = false;
-  for (size_t i = 0; i < outline_.size(); ++i) {
+  int crossed = 0;  // a convex outline crosses a line twice
+  for (size_t i = 0; i < outline_.size() && crossed < 2; ++i) {
     const PicturePoint& a = outline_[i];
     const PicturePoint& b = outline_[i + 1 == outline_.size() ? 0 : i + 1];
     // Half open, so that a corner on the line belongs to one edge; horizontal edges never cross.
     if ((a.v <= v_px) == (b.v <= v_px)) continue;
     const double u = Crossing(a, b, v_px);
-    found = any ? Interval{std::min(found.least, u), std::max(found.most, u)} : Interval{u, u};
-    any = true;
+    found = crossed > 0 ? Interval{std::min(found.least, u), std::max(found.most, u)} : Interval{u, u};
+    ++crossed;
   }
   return found;
 }
@@ -105,7 +105,9 @@ OutlineRows::Interval OutlineRows::InBand(double upper_px, double lower_px) cons
 
 CellRun OutlineRows::Covered(int32_t row) const {
   if (outline_.size() < 3) return {};
-  const Interval upper = AtLine(grid_.line_px(row) - kMarginPx), lower = AtLine(grid_.line_px(row + 1) + kMarginPx);
+  const double upper_px = grid_.line_px(row) - kMarginPx, lower_px = grid_.line_px(row + 1) + kMarginPx;
+  if (upper_px < upper_px_ || lower_px > lower_px_) return {};
+  const Interval upper = AtLine(upper_px), lower = AtLine(lower_px);
   if (upper.most < upper.least || lower.most < lower.least) return {};
   const double left = std::max(upper.least, lower.least) + kMarginPx;
   const double right = std::min(upper.most, lower.most) - kMarginPx;
