@@ -13,8 +13,8 @@
 #include "server/scene/builder_state.h"
 #include "server/scene/camera.h"
 #include "server/scene/faults.h"
+#include "server/scene/frame_lists.h"
 #include "server/scene/header.h"
-#include "server/scene/particulars.h"
 #include "server/scene/text.h"
 
 namespace scantling {
@@ -165,15 +165,18 @@ bool SceneBuilder::State::AddId(const ObjectInput& input) {
 
 void SceneBuilder::State::AddObject(const ObjectInput& input, const ObjectNames& names) {
   bool good = AddId(input) && names.class_known;
-  good = AddParticulars(input, names) && good;
-  if (!input.in_block) good = CheckRowTrack(input, shape.frames, violations) && good;
-  good = CheckObject(input, shape, violations) && good;
+  const bool track_good = input.in_block || CheckRowTrack(input, shape.frames, violations);
+  good = CheckObject(input, shape, violations) && track_good && good;
+  Geometry geometry = Geometry::kFaulty;
+  if (track_good && input.poses.count == 0) geometry = Geometry::kNone;
+  if (track_good && input.poses.count > 0 && BoxGood(input.box, shape.largest_m)) geometry = Geometry::kGood;
+  good = AddParticulars(input, geometry, names) && good;
   AddColumns(input, names, good && shape.frames > 0 && !input.measured_unreadable);
 }
 
-bool SceneBuilder::State::AddParticulars(const ObjectInput& input, const ObjectNames& names) {
+bool SceneBuilder::State::AddParticulars(const ObjectInput& input, Geometry geometry, const ObjectNames& names) {
   const ObjectClass* object_class = names.class_known ? &catalogue.classes[names.class_index] : nullptr;
-  const ParticularsCheck check = {input, catalogue, object_class, scene, limits, mesh_vertices, violations};
+  const ParticularsCheck check = {input, geometry, catalogue, object_class, scene, limits, particulars, violations};
   float inner_box = 0;
   Particulars found;
   const bool good = check.Read(inner_box, found);
@@ -184,8 +187,7 @@ bool SceneBuilder::State::AddParticulars(const ObjectInput& input, const ObjectN
   if (input.particulars == nullptr) return good;
   found.hold_group = InternName(hold_groups, input.particulars->hold_group, input.particulars_path + ".hold_group");
   const bool own = !found.mesh.triangles.empty() || !found.openings.empty() || !found.indirect.empty() ||
-                   found.hold_group != kNone || !input.particulars->replaced.empty() ||
-                   !input.particulars->beats.empty();
+                   found.hold_group != kNone || !found.replaced.empty() || !found.beats.empty();
   if (!good || !own) return good;
   objects.particulars.back() = static_cast<uint32_t>(scene.particulars.size());
   scene.particulars.push_back(std::move(found));

@@ -12,8 +12,9 @@
 //   matrices     last row not 0 0 0 1 (exactly); |det| / product of column lengths below 1e-6 (singular)
 //   cameras      axes further from square than a cosine of 1e-4; mirrored (negative determinant)
 //   factors      importance, complexity outside 1e-6..1e6; spent hours outside 0..1e9
-//   occluders    of classes that are seen through; meshes that stick out of their box by more than 1e-4 of it
-//   openings     that do not meet their object's box
+//   occluders    of classes that are seen through, of objects without geometry; meshes that stick out of their box by
+//                more than 1e-4 of its half size; in a block, an inner_box of the column beside an occluder
+//   openings     that do not come within 1e-4 of the half size of their object's box
 //   frames       outside the shot. Lists of frames and ranges are sets: order and repetition do not matter.
 //
 // A track whose poses are all the same is kept as one pose. Bounded memory: what is kept is the columns and one hash
@@ -42,10 +43,12 @@ struct SceneLimits {
   int32_t frames = 10'000;
   int32_t cameras = 16;
   double largest_m = 1e9;                        // absurd beyond: positions and sizes
-  int64_t mesh_vertices = 4'000'000;             // of all occluders
   size_t openings = 1024, indirect_sights = 64;  // of an object
   size_t masks = 64;                             // of a camera
   size_t beats = 10'000;                         // of the shot, and of an object
+  // Of all objects together.
+  int64_t mesh_vertices = 4'000'000, mesh_triangles = 8'000'000, all_openings = 4'000'000;
+  int64_t frame_marks = 20'000'000;  // beats and ranges of frames, for each object that sends any with the shot's own
 };
 
 // A camera as sent: pose matrices are camera-to-world, column-major 4x4; one, or one per frame.
@@ -76,6 +79,7 @@ struct MeshSpec {
 };
 struct OpeningSpec {
   std::array<double, 3> min = {}, max = {};
+  bool unreadable = false;  // the caller could not read it, and has reported it
 };
 struct IndirectSpec {
   IndirectKind kind = IndirectKind::kShadow;

@@ -12,6 +12,7 @@
 #include "server/scene/chunks.h"
 #include "server/scene/id_index.h"
 #include "server/scene/object_input.h"
+#include "server/scene/particulars.h"
 #include "server/scene/places.h"
 
 namespace scantling {
@@ -67,7 +68,7 @@ struct SceneBuilder::State {
   StringColumn container_column;
   NameTable container_names{container_column};
   NameTable hold_groups{scene.hold_groups};
-  int64_t mesh_vertices = 0;
+  ParticularsTally particulars;
   Places places;
   std::vector<PendingInterest> interest;
   int64_t sent = 0;         // objects, those beyond the limit included
@@ -79,7 +80,7 @@ struct SceneBuilder::State {
   bool AddId(const ObjectInput& input);
   void AddColumns(const ObjectInput& input, const ObjectNames& names, bool good);
   // The object's inner box and particulars; false where they are faulty.
-  bool AddParticulars(const ObjectInput& input, const ObjectNames& names);
+  bool AddParticulars(const ObjectInput& input, Geometry geometry, const ObjectNames& names);
   void AddPoses(const ObjectInput& input, uint32_t row);
   // Number of the asset or container name; kNone where it is empty or faulty (then a violation was recorded).
   uint32_t InternName(NameTable& table, std::string_view name, const std::string& field);

@@ -62,15 +62,6 @@ bool PoseGood(const LocalBox& box, const Affine& pose, double largest_m) {
          SizeGood(WorldSize(box, pose), largest_m) && AllWithin(WorldCentre(box, pose), largest_m);
 }
 
-bool BoxGood(const LocalBox& box, double largest_m) {
-  int thick = 0;
-  for (size_t c = 0; c < 3; ++c) {
-    if (!Within(box.min[c], largest_m) || !Within(box.max[c], largest_m) || box.max[c] < box.min[c]) return false;
-    thick += box.max[c] > box.min[c];
-  }
-  return thick >= 2;
-}
-
 // One object, with where its faults go.
 struct Check {
   const ObjectInput& input;
@@ -253,6 +244,15 @@ struct Check {
 };
 
 }  // namespace
+
+bool BoxGood(const LocalBox& box, double largest_m) {
+  int thick = 0;
+  for (size_t c = 0; c < 3; ++c) {
+    if (!Within(box.min[c], largest_m) || !Within(box.max[c], largest_m) || box.max[c] < box.min[c]) return false;
+    thick += box.max[c] > box.min[c];
+  }
+  return thick >= 2;
+}
 
 bool CheckObject(const ObjectInput& input, const ShotShape& shape, Violations& violations) {
   const Check check = {input, shape, violations};

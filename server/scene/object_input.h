@@ -67,6 +67,9 @@ struct ShotShape {
   double largest_covered_px = 0;  // over all cameras, picture and overscan
 };
 
+// max not below min, thick on at least two axes, every number within `largest_m` of 0.
+bool BoxGood(const LocalBox& box, double largest_m);
+
 // Checks box, poses, measured figures, importance, complexity and spent hours. True where nothing was wrong; else every
 // fault went to `violations`. Ids and names are the builder's.
 bool CheckObject(const ObjectInput& input, const ShotShape& shape, Violations& violations);

@@ -1,58 +1,80 @@
-// What only some objects have, checked and turned into what stages read: occluders, openings, indirect sight, hold
-// groups, drawings that stand for frames, beats. Frame lists and masks of the shot too.
+// What only some objects have, checked and turned into what stages read: occluders, openings, indirect sight, drawings
+// that stand for frames, beats.
 
 #ifndef SCANTLING_SERVER_SCENE_PARTICULARS_H_
 #define SCANTLING_SERVER_SCENE_PARTICULARS_H_
 
 #include <cstdint>
-#include <span>
 #include <string>
 #include <vector>
 
 #include "server/scene/builder.h"
+#include "server/scene/faults.h"
 #include "server/scene/object_input.h"
 #include "server/scene/scene.h"
 #include "server/units/violations.h"
 
 namespace scantling {
 
-// Ranges as spans, in any order, overlapping or not: they are a set of frames. Every range must lie within the shot
-// (an empty one: not known, then only its own order is checked); faults go to "<field>[i]".
-FrameSpans CheckFrames(std::span<const FrameRange> ranges, FrameRange shot, const std::string& field,
-                       Violations& violations);
-// The same for single frames, sorted, each once; more than SceneLimits::beats are refused.
-std::vector<int32_t> CheckBeats(std::span<const int32_t> beats, FrameRange shot, const std::string& field,
-                                const SceneLimits& limits, Violations& violations);
+// Of all objects so far: what a small message could otherwise make large.
+struct ParticularsTally {
+  int64_t mesh_vertices = 0, mesh_triangles = 0, openings = 0;
+  int64_t frame_marks = 0;  // beats and ranges of frames, with the shot's own
+};
 
-// Masks of camera `path`: shares within 0..1, left below right, top below bottom, frames within the shot.
-std::vector<Mask> CheckMasks(std::span<const Mask> masks, FrameRange shot, const std::string& path,
-                             const SceneLimits& limits, Violations& violations);
+enum class Geometry : uint8_t {
+  kNone,    // measured only: there is no box to place anything in
+  kGood,    //
+  kFaulty,  // and reported: what depends on it is not checked
+};
 
+// One object under check.
 struct ParticularsCheck {
   const ObjectInput& input;
+  Geometry geometry;
   const ClassCatalogue& catalogue;
   const ObjectClass* object_class;  // nullptr: unknown, and reported
   const Scene& scene;               // its frames, replaced, beats
   const SceneLimits& limits;
-  int64_t& vertices;  // of all meshes so far
+  ParticularsTally& tally;
   Violations& violations;
 
-  // The object's inner box resolved, and `out` filled; hold_group is the caller's. True where nothing was wrong.
+  // The object's inner box resolved, and `out` filled but for its object and hold_group. True where nothing was wrong;
+  // else every fault went to `violations`, under "objects[3].particulars..." or
+  // "blocks[0].particulars[2].particulars...".
   bool Read(float& inner_box, Particulars& out) const;
 
  private:
   std::string At(const std::string& field) const;
   template <typename Description>
   bool Fault(const std::string& field, const Description& description) const;
-  bool InnerBox(float& inner_box) const;
+  // Records a fault where `so_far` is beyond `most`, of the things `what`.
+  bool Within(const std::string& field, int64_t so_far, int64_t most, const char* what) const;
   bool SeenThrough(const std::string& field, const std::string& got) const;
+  bool HasGeometry(const std::string& field, const std::string& got) const;
+
+  bool InnerBox(float& inner_box) const;
+  bool Share(const std::string& field, double sent, const char* want) const;
+  bool ColumnBesideOccluder() const;
+  bool Indirect(std::vector<IndirectSight>& indirect) const;
+  bool Breaks(Particulars& out) const;
+
+  // In occluder.cc.
   bool Mesh(OccluderMesh& mesh) const;
   bool MeshSizes(const MeshSpec& sent) const;
+  bool MeshVertices(const MeshSpec& sent, OccluderMesh& mesh) const;
+  bool MeshTriangles(const MeshSpec& sent, OccluderMesh& mesh) const;
   bool Openings(std::vector<Opening>& openings) const;
   bool OneOpening(size_t number, const OpeningSpec& sent, Opening& opening) const;
-  bool Indirect(std::vector<IndirectSight>& indirect) const;
-  bool Frames(Particulars& out) const;
+  bool OpeningNumbers(const std::string& here, const OpeningSpec& sent) const;
 };
+
+template <typename Description>
+bool ParticularsCheck::Fault(const std::string& field, const Description& description) const {
+  AddFault(
+      violations, [&] { return At(field); }, description);
+  return false;
+}
 
 }  // namespace scantling
 

@@ -146,15 +146,15 @@ struct IndirectSight {
   FrameSpans frames;  // within the shot
 };
 
-// What only some objects have. Frame lists lie within the shot.
+// What only some objects have. Frame lists lie within the shot; read them by Scene::replaced_of and beats_of.
 struct Particulars {
   uint32_t object = 0;
   OccluderMesh mesh;  // no triangles: none
   std::vector<Opening> openings;
   std::vector<IndirectSight> indirect;
   uint32_t hold_group = kNone;  // into Scene::hold_groups
-  FrameSpans replaced;          // by a drawing; the shot's own taken in
-  std::vector<int32_t> beats;   // frames, rising; the shot's own taken in
+  FrameSpans replaced;          // by a drawing; the shot's own taken in; none: has none but the shot's
+  std::vector<int32_t> beats;   // frames, rising; the same
 };
 
 enum class DirectiveScope : uint8_t { kObject, kAsset, kClass };
@@ -205,11 +205,11 @@ struct Scene {
   // Frames in which a drawing stands for the object, and frames at which its poses start anew.
   const FrameSpans& replaced_of(uint32_t object) const {
     const uint32_t i = objects.particulars[object];
-    return i == kNone ? replaced : particulars[i].replaced;
+    return i == kNone || particulars[i].replaced.empty() ? replaced : particulars[i].replaced;
   }
   const std::vector<int32_t>& beats_of(uint32_t object) const {
     const uint32_t i = objects.particulars[object];
-    return i == kNone ? beats : particulars[i].beats;
+    return i == kNone || particulars[i].beats.empty() ? beats : particulars[i].beats;
   }
 
   const MeasuredFigure& measured_at(uint32_t object, size_t camera, int32_t frame_index) const {
