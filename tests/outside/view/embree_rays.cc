@@ -1,6 +1,6 @@
-// Rays in double up to where they meet the object, in float inside Embree. What stops a ray within five millionths of its
-// length before the object counts as the object's own surface: floats err by some tenths of a millionth, and hiding has
-// a margin of two millionths.
+// Rays in double up to where they meet the object, in float inside Embree. What stops a ray within five millionths of
+// its length before the object counts as the object's own surface: floats err by some tenths of a millionth, and hiding
+// has a margin of two millionths.
 
 #include "tests/outside/view/embree_rays.h"
 
