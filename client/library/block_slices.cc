@@ -5,6 +5,7 @@
 //   column                    entries per object
 //   id_lengths, class_of      1        boxes_m          6
 //   linear                    9 per pose; translation_m 3 per pose; poses: 1 or the number of frames
+//   particulars               of some objects, by rising index; a piece counts its own objects from 0
 
 #include "client/library/block_slices.h"
 
@@ -18,12 +19,14 @@ namespace {
 using google::protobuf::RepeatedField;
 using google::protobuf::RepeatedPtrField;
 
-// What an object takes besides ids and poses: nine columns of four bytes, six floats of box, some varints.
+// What an object takes besides ids, poses and particulars: six floats of box, four columns of four bytes, five of small
+// numbers.
 constexpr int64_t kObjectBytes = 64;
 constexpr int64_t kPoseBytes = 9 * 4 + 3 * 8;
 
 struct Cursor {
   int64_t object = 0, id_byte = 0, pose = 0;
+  int particular = 0;
 };
 
 int64_t PosesOf(const v1::ObjectBlock& block, int64_t object) {
@@ -85,11 +88,10 @@ v1::ObjectBlock Piece(const v1::ObjectBlock& block, const Cursor& from, const Cu
   CopyRun(block.complexity(), first, count, *piece.mutable_complexity());
   CopyRun(block.colour(), first, count, *piece.mutable_colour());
   CopyRun(block.inner_box(), first, count, *piece.mutable_inner_box());
-  for (const v1::ObjectBlock::Particular& particular : block.particulars()) {
-    if (particular.index() < first || particular.index() >= to.object) continue;
+  for (int i = from.particular; i < to.particular; ++i) {
     v1::ObjectBlock::Particular& own = *piece.add_particulars();
-    own = particular;
-    own.set_index(static_cast<uint32_t>(particular.index() - first));
+    own = block.particulars(i);
+    own.set_index(static_cast<uint32_t>(own.index() - first));
   }
   CopyRun(block.boxes_m(), first * 6, count * 6, *piece.mutable_boxes_m());
   CopyRun(block.poses(), first, count, *piece.mutable_poses());
@@ -98,10 +100,8 @@ v1::ObjectBlock Piece(const v1::ObjectBlock& block, const Cursor& from, const Cu
   return piece;
 }
 
-}  // namespace
-
 // Indices of the particulars rise and lie in the block.
-static bool AreRising(const v1::ObjectBlock& block, int64_t objects) {
+bool AreRising(const v1::ObjectBlock& block, int64_t objects) {
   int64_t last = -1;
   for (const v1::ObjectBlock::Particular& particular : block.particulars()) {
     if (particular.index() <= last || particular.index() >= objects) return false;
@@ -109,6 +109,13 @@ static bool AreRising(const v1::ObjectBlock& block, int64_t objects) {
   }
   return true;
 }
+
+// Whether the object at the cursor has particulars; they are number `at.particular`.
+bool HasParticular(const v1::ObjectBlock& block, const Cursor& at) {
+  return at.particular < block.particulars_size() && block.particulars(at.particular).index() == at.object;
+}
+
+}  // namespace
 
 bool IsWellFormed(const v1::ObjectBlock& block, int64_t frames) {
   const int64_t objects = block.id_lengths_size();
@@ -139,14 +146,16 @@ bool SliceBlock(const v1::ObjectBlock& block, int64_t frames, int64_t piece_byte
   while (at.object < objects) {
     const int64_t id_bytes = block.id_lengths(static_cast<int>(at.object));
     const int64_t poses = PosesOf(block, at.object);
-    const int64_t own_bytes = kObjectBytes + id_bytes + poses * kPoseBytes;
+    const bool has_particular = HasParticular(block, at);
+    int64_t own_bytes = kObjectBytes + id_bytes + poses * kPoseBytes;
+    if (has_particular) own_bytes += static_cast<int64_t>(block.particulars(at.particular).ByteSizeLong());
     if (at.object > from.object && bytes + own_bytes > piece_bytes) {
       if (!emit(Piece(block, from, at))) return false;
       from = at;
       bytes = 0;
     }
     bytes += own_bytes;
-    at = {at.object + 1, at.id_byte + id_bytes, at.pose + poses};
+    at = {at.object + 1, at.id_byte + id_bytes, at.pose + poses, at.particular + (has_particular ? 1 : 0)};
   }
   return emit(Piece(block, from, at));
 }

@@ -80,6 +80,32 @@ TEST(CheckJson, TrailingCommaAndCommentsAreNoJson) {
   EXPECT_THAT(Check("// a shot\n{}"), ElementsAre(FaultAt(1, 1, "", "is no JSON")));
 }
 
+TEST(CheckJson, WhatHidesIsCastAndIsHeldIsKnown) {
+  EXPECT_THAT(Check(R"({"replaced":[{"first":1,"last":2}],"beats":[1,"2"],
+               "cameras":[{"masks":[{"left":0,"top":0.5,"right":1,"bottom":1,"frames":[{"first":1,"last":2}]}]}],
+               "objects":[{"particulars":{"occluder":{"mesh":{"vertices_m":[0,0.5,1],"triangles":[0,0,0]}},
+                 "openings":[{"min_m":{"x":1},"max_m":{"x":2}}],"indirect":[{"kind":"LIGHT"}],"hold_group":"g",
+                 "replaced":[],"beats":[3]}}],
+               "blocks":[{"inner_box":[0.5,-1],"particulars":[{"index":1,"particulars":{"occluder":{"innerBox":1}}}]}]})"),
+              IsEmpty());
+}
+
+TEST(CheckJson, FaultsOfParticularsHaveTheirPlaces) {
+  EXPECT_THAT(
+      Check("{\"objects\":[{\"particulars\":{\"occluder\":{\"inner_box\":true},\n"
+            " \"openings\":[{},{\"max_m\":{\"y\":[]}}],\"indirect\":[{\"kind\":\"GLOW\"}],\n"
+            " \"beats\":[1,1.5],\"group\":1}}],\n"
+            " \"cameras\":[{\"masks\":[{},{\"left\":\"far\"}]}],\n"
+            " \"blocks\":[{\"particulars\":[{},{\"index\":-1}]}]}"),
+      ElementsAre(FaultAt(1, 53, "objects[0].particulars.occluder.inner_box", "got true or false, want a number"),
+                  FaultAt(2, 31, "objects[0].particulars.openings[1].max_m.y", "got a list, want a number"),
+                  FaultAt(2, 57, "objects[0].particulars.indirect[0].kind", "got \"GLOW\", want one of: KIND_"),
+                  FaultAt(3, 13, "objects[0].particulars.beats[1]", "got 1.5, want a whole number"),
+                  FaultAt(3, 18, "objects[0].particulars.group", "no such field, want one of: occluder"),
+                  FaultAt(4, 34, "cameras[0].masks[1].left", "got \"far\", want a number"),
+                  FaultAt(5, 40, "blocks[0].particulars[1].index", "got -1, want a whole number from 0")));
+}
+
 TEST(CheckJson, NullInAListIsAFault) {
   EXPECT_THAT(Check(R"({"objects":[null]})"), ElementsAre(FaultAt(1, 13, "objects[0]", "got null, want an object")));
 }

@@ -28,7 +28,18 @@ v1::Shot FullShot() {
   object->set_importance(2.5);
   object->mutable_transform()->add_matrices(1);
   object->add_measured()->add_height_px(3);
+  v1::Particulars* particulars = object->mutable_particulars();
+  particulars->mutable_occluder()->mutable_mesh()->add_vertices_m(0.5f);
+  particulars->mutable_occluder()->mutable_mesh()->add_triangles(300);
+  particulars->add_openings()->mutable_min_m()->set_x(1);
+  particulars->add_indirect()->set_kind(v1::IndirectSight::LIGHT);
+  particulars->set_hold_group("wehr");
+  particulars->add_beats(-3);
+  shot.add_cameras()->add_masks()->add_frames()->set_last(7);
+  shot.add_replaced()->set_first(2);
   v1::ObjectBlock* block = shot.add_blocks();
+  block->add_inner_box(-1);
+  block->add_particulars()->set_index(3);
   block->set_id_blob("ab");
   block->add_id_lengths(2);
   block->add_colour(0x01FF0000);
