@@ -292,16 +292,16 @@ HWY_INLINE CellBlock BlockOf(const CellPyramid& pyramid, const CellRectangle& re
           last(rectangle.top, pyramid.rows[0]), last(rectangle.bottom, pyramid.rows[0])};
 }
 
-Sight SightHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
+CellSight CellSightHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
   const CellBlock block = BlockOf(pyramid, rectangle);
   const auto count = static_cast<size_t>(block.column1 - block.column0 + 1);
   size_t visible = 0, looked_at = 0;
   for (int32_t row = block.row0; row <= block.row1; ++row) {
     visible += CountVisibleCells(pyramid.row(row) + block.column0, count, nearness);
     looked_at += count;
-    if (visible > 0 && visible < looked_at) return Sight::kMixed;
+    if (visible > 0 && visible < looked_at) return CellSight::kMixed;
   }
-  return visible > 0 ? Sight::kVisible : Sight::kHidden;
+  return visible > 0 ? CellSight::kVisible : CellSight::kHidden;
 }
 
 double VisibleAreaHere(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
@@ -385,7 +385,7 @@ namespace scantling {
 HWY_EXPORT(BoundLanesHere);
 HWY_EXPORT(AskLanesHere);
 HWY_EXPORT(AskOutlineHere);
-HWY_EXPORT(SightHere);
+HWY_EXPORT(CellSightHere);
 HWY_EXPORT(VisibleAreaHere);
 HWY_EXPORT(RaiseCellsHere);
 HWY_EXPORT(HalveLevel);
@@ -436,8 +436,8 @@ void AskLanes(const CellPyramid& pyramid, const LaneRectangles& rectangles, std:
   HWY_DYNAMIC_DISPATCH(AskLanesHere)(pyramid, rectangles, nearness.data(), nearness.size(), answer.data());
 }
 
-Sight SightOf(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
-  return HWY_DYNAMIC_DISPATCH(SightHere)(pyramid, rectangle, nearness);
+CellSight CellSightOf(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {
+  return HWY_DYNAMIC_DISPATCH(CellSightHere)(pyramid, rectangle, nearness);
 }
 
 double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness) {

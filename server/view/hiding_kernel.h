@@ -62,8 +62,8 @@ void AskLanes(const CellPyramid& pyramid, const LaneRectangles& rectangles, std:
 
 // What the cells say that a rectangle reaches into: all of them nearer-covered, none, or some. Ends at the first row by
 // which it is mixed. O(cells).
-enum class Sight : uint8_t { kHidden, kVisible, kMixed };
-Sight SightOf(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness);
+enum class CellSight : uint8_t { kHidden, kVisible, kMixed };
+CellSight CellSightOf(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness);
 
 // Visible part of the rectangle, in cells; 0 where all cells it reaches into are nearer-covered. O(cells).
 double VisibleArea(const CellPyramid& pyramid, const CellRectangle& rectangle, float nearness);

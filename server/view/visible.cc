@@ -91,12 +91,12 @@ void DepthMap::FindVisible(const PoseChunk& chunk, int32_t frame_index, const Ca
     double share = answer[lane];
     if (share < 0) {
       const CellRectangle cells = {bounds.left[lane], bounds.top[lane], bounds.right[lane], bounds.bottom[lane]};
-      const Sight sight = SightOf(pyramid_, cells, nearness[lane]);
-      share = sight == Sight::kHidden ? 0 : 1;
-      if (sight == Sight::kMixed && (block.flags[lane] & kCornerBehind) != 0) {
+      const CellSight sight = CellSightOf(pyramid_, cells, nearness[lane]);
+      share = sight == CellSight::kHidden ? 0 : 1;
+      if (sight == CellSight::kMixed && (block.flags[lane] & kCornerBehind) != 0) {
         const double area = double{cells.right - cells.left} * double{cells.bottom - cells.top};
         share = std::min(1.0, VisibleArea(pyramid_, cells, nearness[lane]) / area);
-      } else if (sight == Sight::kMixed) {
+      } else if (sight == CellSight::kMixed) {
         const CameraBox box = BoxInCamera(chunk, static_cast<int32_t>(lane), frame_index, view);
         rows.Find(OutlineOf(view, box), grid_);
         share = AskOutline({pyramid_, grid_, rows, SurfaceOf(view, box), nearness[lane]});
