@@ -85,7 +85,7 @@ TEST_F(Planning, StageTimesComeWithThePlan) {
   ASSERT_TRUE(answer.status.ok()) << answer.status.error_message();
   std::vector<std::string> stages;
   for (const v1::StageTime& time : answer.response.stage_times()) stages.push_back(time.stage());
-  EXPECT_THAT(stages, ::testing::ElementsAre("measuring", "pricing", "choosing", "solving", "answering"));
+  EXPECT_THAT(stages, ::testing::ElementsAre("measuring", "holding", "pricing", "choosing", "solving", "answering"));
 }
 
 TEST_F(Planning, StreamedPlanEqualsUnaryPlanByteForByte) {
