@@ -20,7 +20,8 @@ namespace {
 
 std::array<double, 3> ReadVector(const v1::Vector3& v) { return {v.x(), v.y(), v.z()}; }
 
-void RequireCorners(const v1::Box& box, const std::string& path, Violations& violations) {
+// False where a corner is missing; then a violation was recorded.
+bool RequireCorners(const v1::Box& box, const std::string& path, Violations& violations) {
   const auto require = [&](bool there, const char* corner) {
     if (there) return;
     AddFault(
@@ -29,6 +30,7 @@ void RequireCorners(const v1::Box& box, const std::string& path, Violations& vio
   };
   require(box.has_min_m(), "min_m");
   require(box.has_max_m(), "max_m");
+  return box.has_min_m() && box.has_max_m();
 }
 
 void ReadBox(const v1::Box& box, const std::string& path, ObjectRow& row, Violations& violations) {
@@ -68,8 +70,8 @@ ParticularsSpec ReadParticulars(const v1::Particulars& in, const std::string& pa
   }
   for (int i = 0; i < in.openings_size(); ++i) {
     const v1::Box& box = in.openings(i);
-    RequireCorners(box, absl::StrCat(path, ".openings[", i, "]"), violations);
-    spec.openings.push_back({ReadVector(box.min_m()), ReadVector(box.max_m())});
+    const bool whole = RequireCorners(box, absl::StrCat(path, ".openings[", i, "]"), violations);
+    spec.openings.push_back({ReadVector(box.min_m()), ReadVector(box.max_m()), !whole});
   }
   for (int i = 0; i < in.indirect_size(); ++i) {
     const v1::IndirectSight& sight = in.indirect(i);

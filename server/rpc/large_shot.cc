@@ -101,8 +101,9 @@ grpc::Status LargeShot::TakeObjects(const v1::PlanLargeShotRequest& part) {
   for (const v1::SceneObject& row : part.rows().objects()) {
     reader.Add(row, absl::StrCat("objects[", intake_->rows++, "]"));
   }
-  if (part.has_block())
+  if (part.has_block()) {
     AddBlock(part.block(), absl::StrCat("blocks[", intake_->blocks++, "]"), intake_->builder, violations_);
+  }
   call_.record.objects = intake_->builder.object_count();
   if (call_.record.objects <= parts_.limits.objects) return grpc::Status::OK;
   // Too many already: whoever goes on sending is not listened to.
