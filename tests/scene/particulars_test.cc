@@ -12,36 +12,12 @@
 #include <limits>
 
 #include "tests/scene/block_maker.h"
-#include "tests/scene/make_shot.h"
+#include "tests/scene/with_particulars.h"
 
 namespace scantling {
 namespace {
 
 using ::testing::ElementsAre;
-
-// One person with particulars, in a catalogue where people may hide things and vehicles are seen through.
-Built BuildWith(const ParticularsSpec& particulars, ShotHeader header = MakeHeader(), SceneLimits limits = {}) {
-  ObjectRow row = MakeRow("ada");
-  row.particulars = &particulars;
-  return Build({row}, std::move(header), limits);
-}
-
-std::vector<Violation> FaultsOf(const ParticularsSpec& particulars, SceneLimits limits = {}) {
-  return Faults(BuildWith(particulars, MakeHeader(), limits));
-}
-
-Violation Fault(std::string field, std::string description) {
-  return {"objects[0].particulars." + field, std::move(description)};
-}
-
-const std::vector<float> kTriangle = {-0.25f, 0, -0.15f, 0.25f, 0, -0.15f, 0.25f, 1.8f, 0.15f};
-const std::vector<uint32_t> kIndices = {0, 1, 2};
-
-ParticularsSpec WithMesh() {
-  ParticularsSpec spec;
-  spec.mesh = MeshSpec{kTriangle, kIndices};
-  return spec;
-}
 
 TEST(Particulars, ObjectWithoutAnyHasNone) {
   const Built built = Build({MakeRow("ada")});
@@ -54,162 +30,6 @@ TEST(Particulars, MessageThatSaysNothingIsNotKept) {
   const Built built = BuildWith({});
   EXPECT_TRUE(built.violations.empty());
   EXPECT_EQ(built.scene.objects.particulars[0], kNone);
-}
-
-TEST(InnerBox, IsTheClasssWhereNoneWasSent) {
-  ClassCatalogue catalogue = MakeCatalogue();
-  catalogue.classes[0].inner_box = 0.5;
-  Violations violations;
-  SceneBuilder builder(catalogue, {}, MakeHeader(), violations);
-  ObjectRow row = MakeRow("ada");
-  builder.AddRow(row, "objects[0]");
-  ParticularsSpec own;
-  own.inner_box = 0.75;
-  row.particulars = &own;
-  row.id = "ben";
-  builder.AddRow(row, "objects[1]");
-  const ParticularsSpec mesh = WithMesh();
-  row.particulars = &mesh;
-  row.id = "cy";
-  builder.AddRow(row, "objects[2]");
-  const Scene scene = builder.Finish();
-  EXPECT_TRUE(violations.empty());
-  EXPECT_THAT(scene.objects.inner_box, ElementsAre(0.5f, 0.75f, 0.0f));  // what carries a mesh hides by it alone
-  EXPECT_THAT(scene.objects.particulars, ElementsAre(kNone, kNone, 0u));
-}
-
-TEST(InnerBox, OutsideItsRangeIsRefused) {
-  ParticularsSpec spec;
-  for (const auto& [got, text] : {std::pair{1.5, "1.5"}, {-0.1, "-0.1"}}) {
-    spec.inner_box = got;
-    EXPECT_THAT(FaultsOf(spec), ElementsAre(Fault("occluder.inner_box",
-                                                  std::string("got ") + text + ", want a share of the box, 0 to 1")));
-  }
-  spec.inner_box = std::numeric_limits<double>::quiet_NaN();
-  EXPECT_EQ(FaultsOf(spec).size(), 1u);
-}
-
-TEST(InnerBox, OfAClassThatIsSeenThroughIsRefused) {
-  ClassCatalogue catalogue = MakeCatalogue();
-  catalogue.classes[0].solidity = 0.3;
-  const auto faults = [&](const ParticularsSpec& spec) {
-    Violations violations;
-    SceneBuilder builder(catalogue, {}, MakeHeader(), violations);
-    ObjectRow row = MakeRow("ada");
-    row.particulars = &spec;
-    builder.AddRow(row, "objects[0]");
-    builder.Finish();
-    return violations.listed();
-  };
-  const std::string why =
-      " for class person, whose solidity 0.3 is under the catalogue's occluder_least_solidity 0.5, want none: it is "
-      "seen through";
-  ParticularsSpec spec;
-  spec.inner_box = 0.9;
-  EXPECT_THAT(faults(spec), ElementsAre(Fault("occluder.inner_box", "got inner_box 0.9" + why)));
-  EXPECT_THAT(faults(WithMesh()), ElementsAre(Fault("occluder.mesh", "got a mesh" + why)));
-  spec.inner_box = 0;
-  EXPECT_TRUE(faults(spec).empty());
-}
-
-TEST(Mesh, IsKeptInBoxCoordinates) {
-  const Built built = BuildWith(WithMesh());
-  ASSERT_EQ(built.scene.particulars.size(), 1u);
-  const OccluderMesh& mesh = built.scene.particulars[0].mesh;
-  const std::array<std::array<float, 3>, 3> want = {{{-1, -1, -1}, {1, -1, -1}, {1, 1, 1}}};
-  ASSERT_EQ(mesh.vertices.size(), 3u);
-  for (size_t i = 0; i < 3; ++i) {
-    // Sizes of 1.8 and 0.15 m are not floats: half an ulp each.
-    for (size_t axis = 0; axis < 3; ++axis) EXPECT_NEAR(mesh.vertices[i][axis], want[i][axis], 2e-7);
-  }
-  EXPECT_THAT(mesh.triangles, ElementsAre(std::array<uint32_t, 3>{0, 1, 2}));
-}
-
-TEST(Mesh, OnACardLiesInItsPlane) {
-  ObjectRow row = MakeRow("ada");
-  row.box_min[2] = row.box_max[2] = 0.5;
-  const std::vector<float> vertices = {-0.25f, 0, 0.5f, 0.25f, 0, 0.5f, 0.25f, 1.8f, 0.50001f};
-  ParticularsSpec spec;
-  spec.mesh = MeshSpec{vertices, kIndices};
-  row.particulars = &spec;
-  const Built built = Build({row});
-  EXPECT_TRUE(built.violations.empty());
-  for (const auto& vertex : built.scene.particulars[0].mesh.vertices) EXPECT_EQ(vertex[2], 0);
-  const std::vector<float> off = {-0.25f, 0, 0.6f, 0.25f, 0, 0.5f, 0.25f, 1.8f, 0.5f};
-  spec.mesh = MeshSpec{off, kIndices};
-  EXPECT_THAT(Faults(Build({row})), ElementsAre(Fault("occluder.mesh.vertices_m[2]",
-                                                      "got 0.6, want a place in the object's box, 0.5 to 0.5 m")));
-}
-
-TEST(Mesh, FaultsAreNamed) {
-  ParticularsSpec spec = WithMesh();
-  const std::vector<float> odd = {0, 0, 0, 1};
-  spec.mesh->vertices_m = odd;
-  EXPECT_THAT(FaultsOf(spec), ElementsAre(Fault("occluder.mesh.vertices_m", "got 4, want 3 numbers a vertex")));
-  const std::vector<float> outside = {-0.25f, 0, -0.15f, 0.25f, 0, -0.15f, 0.25f, 2.5f, 0.15f};
-  spec.mesh->vertices_m = outside;
-  EXPECT_THAT(FaultsOf(spec), ElementsAre(Fault("occluder.mesh.vertices_m[7]",
-                                                "got 2.5, want a place in the object's box, 0 to 1.8 m")));
-  spec = WithMesh();
-  const std::vector<uint32_t> two = {0, 1}, beyond = {0, 1, 3}, none;
-  spec.mesh->triangles = two;
-  EXPECT_THAT(FaultsOf(spec),
-              ElementsAre(Fault("occluder.mesh.triangles", "got 2, want 3 indices a triangle, 1 to 65536 triangles")));
-  spec.mesh->triangles = none;
-  EXPECT_THAT(FaultsOf(spec),
-              ElementsAre(Fault("occluder.mesh.triangles", "got 0, want 3 indices a triangle, 1 to 65536 triangles")));
-  spec.mesh->triangles = beyond;
-  EXPECT_THAT(FaultsOf(spec),
-              ElementsAre(Fault("occluder.mesh.triangles[2]", "got 3, want an index below 3, the number of vertices")));
-}
-
-TEST(Mesh, VerticesOfTheWholeShotAreLimited) {
-  SceneLimits limits;
-  limits.mesh_vertices = 2;
-  EXPECT_THAT(
-      FaultsOf(WithMesh(), limits),
-      ElementsAre(Fault("occluder.mesh.vertices_m", "got 3 vertices in the meshes so far, want at most 2 in a shot")));
-}
-
-TEST(Mesh, WithoutABoxIsRefused) {
-  ObjectRow row = MakeRow("ada");
-  row.transforms = {};
-  row.box_min = row.box_max = {};
-  const std::vector<MeasuredFigure> figures(24, {10, 10, 10});
-  row.measured = figures;
-  ParticularsSpec spec = WithMesh();
-  spec.openings.push_back({});
-  row.particulars = &spec;
-  EXPECT_THAT(Faults(Build({row})),
-              ElementsAre(Fault("occluder.mesh", "got a mesh without a box and its matrices, want both"),
-                          Fault("openings", "got openings without a box and its matrices, want both")));
-}
-
-TEST(Openings, AreKeptInBoxCoordinatesAndMayStandProud) {
-  ParticularsSpec spec;
-  spec.openings.push_back({{-0.125, 0.9, 0}, {0.125, 1.8, 0.3}});
-  const Built built = BuildWith(spec);
-  EXPECT_TRUE(built.violations.empty());
-  const Opening& opening = built.scene.particulars[0].openings[0];
-  EXPECT_THAT(opening.min, ElementsAre(-0.5f, 0.0f, 0.0f));
-  EXPECT_THAT(opening.max, ElementsAre(0.5f, 1.0f, 2.0f));
-}
-
-TEST(Openings, FaultsAreNamed) {
-  ParticularsSpec spec;
-  spec.openings.push_back({{0, 0.5, 0}, {0, 0.25, 0}});
-  spec.openings.push_back({{0.5, 0, 0}, {0.75, 1, 0}});
-  spec.openings.push_back({{0, 0, 0}, {0, 0, 1e300}});
-  EXPECT_THAT(
-      FaultsOf(spec),
-      ElementsAre(Fault("openings[0].max_m.y", "got 0.25, want a number not below min_m (0.5)"),
-                  Fault("openings[1]",
-                        "got an opening from 0.5 to 0.75 m along x, want one that meets the object's box, -0.25 to "
-                        "0.25 m"),
-                  Fault("openings[2].max_m.z", "got 1e+300, want a number of metres within 1e+09 of 0")));
-  SceneLimits limits;
-  limits.openings = 2;
-  EXPECT_THAT(FaultsOf(spec, limits), ElementsAre(Fault("openings", "got 3, want at most 2")));
 }
 
 TEST(IndirectSight, WithoutFramesIsInAllOfThem) {
@@ -250,6 +70,72 @@ TEST(FrameLists, OfAnObjectTakeInTheShots) {
   EXPECT_THAT(built.scene.beats_of(1), ElementsAre(1010));
 }
 
+TEST(FrameLists, OfTheShotAreNotCopiedToObjectsThatSendNone) {
+  ShotHeader header = MakeHeader();
+  header.replaced = {{1003, 1004}};
+  header.beats = {1010};
+  ParticularsSpec group, beat;
+  group.hold_group = "reapers";
+  beat.beats = {1012};
+  ObjectRow ada = MakeRow("ada"), ben = MakeRow("ben");
+  ada.particulars = &group;
+  ben.particulars = &beat;
+  const Built built = Build({ada, ben}, header);
+  const Scene& scene = built.scene;
+  ASSERT_EQ(scene.particulars.size(), 2u);
+  EXPECT_EQ(&scene.beats_of(0), &scene.beats);
+  EXPECT_EQ(&scene.replaced_of(0), &scene.replaced);
+  EXPECT_THAT(scene.beats_of(1), ElementsAre(1010, 1012));
+  EXPECT_EQ(&scene.replaced_of(1), &scene.replaced);
+}
+
+TEST(FrameLists, OfAllObjectsAreLimitedTogether) {
+  ShotHeader header = MakeHeader();
+  header.beats = {1010, 1011};
+  header.replaced = {{1020, 1021}};
+  ParticularsSpec spec;
+  spec.indirect.push_back({IndirectKind::kShadow, {{1001, 1002}, {1004, 1005}}});
+  spec.replaced = {{1003, 1003}};
+  spec.beats = {1012, 1011, 1012};
+  // 2 ranges cast; 1 replaced and the shot's 1; 2 beats, each once, and the shot's 2: 8 marks an object.
+  std::vector<ObjectRow> rows = {MakeRow("ada"), MakeRow("ben")};
+  for (ObjectRow& row : rows) row.particulars = &spec;
+  SceneLimits limits;
+  limits.frame_marks = 16;
+  EXPECT_TRUE(Build(rows, header, limits).violations.empty());
+  limits.frame_marks = 15;
+  EXPECT_THAT(Faults(Build(rows, header, limits)),
+              ElementsAre(Violation{"objects[1].particulars.beats",
+                                    "got 16 beats and ranges of frames so far, want at most 15 in a shot"}));
+  limits.frame_marks = 11;
+  EXPECT_THAT(Faults(Build(rows, header, limits)),
+              ElementsAre(Violation{"objects[1].particulars.replaced",
+                                    "got 12 beats and ranges of frames so far, want at most 11 in a shot"},
+                          Violation{"objects[1].particulars.beats",
+                                    "got 16 beats and ranges of frames so far, want at most 11 in a shot"}));
+  limits.frame_marks = 1;
+  EXPECT_EQ(Faults(Build({rows[0]}, header, limits))[0],
+            Fault("indirect", "got 2 beats and ranges of frames so far, want at most 1 in a shot"));
+}
+
+// Nothing is counted in a shot whose own frames are not known; what is wrong by itself is still said.
+TEST(FrameLists, OfAShotWithoutFramesAreHeldToTheirOrderOnly) {
+  constexpr int32_t kLeast = std::numeric_limits<int32_t>::min(), kMost = std::numeric_limits<int32_t>::max();
+  ShotHeader header = MakeHeader();
+  header.frames = {5, 1};
+  header.replaced = {{kLeast, kMost}, {3, 2}};
+  header.beats = {kMost};
+  header.cameras[0].masks = {{0, 0, 1, 1, {{kLeast, kMost}}}};
+  ParticularsSpec spec;
+  spec.indirect.push_back({IndirectKind::kShadow, {{kLeast, kMost}}});
+  spec.indirect.push_back({IndirectKind::kShadow, {}});
+  spec.replaced = {{kLeast, kMost}};
+  spec.beats = {kLeast};
+  EXPECT_THAT(Faults(BuildWith(spec, header)),
+              ElementsAre(Violation{"frames", "got 5 to 1, want last not below first"},
+                          Violation{"replaced[1]", "got 3 to 2, want last not below first"}));
+}
+
 TEST(FrameLists, CountsAreLimited) {
   SceneLimits limits;
   limits.beats = 1;
@@ -259,6 +145,9 @@ TEST(FrameLists, CountsAreLimited) {
   spec.beats = {1002, 1003};
   EXPECT_THAT(FaultsOf(spec, limits),
               ElementsAre(Fault("indirect", "got 2, want at most 1"), Fault("beats", "got 2, want at most 1")));
+  ShotHeader header = MakeHeader();
+  header.beats = {1002, 1003};
+  EXPECT_THAT(Faults(BuildHeader(header, limits)), ElementsAre(Violation{"beats", "got 2, want at most 1"}));
 }
 
 TEST(HoldGroup, IsInternedAndItsNameChecked) {
@@ -271,22 +160,14 @@ TEST(HoldGroup, IsInternedAndItsNameChecked) {
   EXPECT_EQ(built.scene.hold_groups[0], "reapers");
   EXPECT_EQ(built.scene.particulars[1].hold_group, 0u);
   spec.hold_group = "a\nb";
-  EXPECT_EQ(Faults(BuildWith(spec))[0].field, "objects[0].particulars.hold_group");
-}
-
-TEST(Masks, FaultsAreNamed) {
-  ShotHeader header = MakeHeader();
-  header.cameras[0].masks = {{0.5, 0, 0.5, 1, {}}, {0, -1, 1, 2, {}}, {0, 0.5, 1, 0.25, {{1, 2}}}};
-  EXPECT_THAT(
-      Faults(BuildHeader(header)),
-      ElementsAre(Violation{"cameras[0].masks[0].right", "got 0.5, want a number above left (0.5)"},
-                  Violation{"cameras[0].masks[1].top", "got -1, want a share of the picture, 0 to 1"},
-                  Violation{"cameras[0].masks[1].bottom", "got 2, want a share of the picture, 0 to 1"},
-                  Violation{"cameras[0].masks[2].bottom", "got 0.25, want a number above top (0.5)"},
-                  Violation{"cameras[0].masks[2].frames[0]", "got 1 to 2, want frames of the shot, 1001 to 1024"}));
-  SceneLimits limits;
-  limits.masks = 2;
-  EXPECT_THAT(Faults(BuildHeader(header, limits)), ElementsAre(Violation{"cameras[0].masks", "got 3, want at most 2"}));
+  EXPECT_THAT(FaultsOf(spec), ElementsAre(Fault("hold_group",
+                                                "got \"a\\nb\", want text without control characters (byte 1 is "
+                                                "0x0a)")));
+  const std::string longest(1024, 'x'), too_long(1025, 'x');
+  spec.hold_group = longest;
+  EXPECT_TRUE(FaultsOf(spec).empty());
+  spec.hold_group = too_long;
+  EXPECT_THAT(FaultsOf(spec), ElementsAre(Fault("hold_group", "got 1025, want at most 1024 bytes")));
 }
 
 TEST(Blocks, CarryInnerBoxesAndParticularsAsRowsDo) {
