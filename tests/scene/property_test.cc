@@ -19,6 +19,21 @@ struct Thing {
   std::optional<std::array<uint8_t, 3>> colour;
   std::array<double, 3> min = {}, max = {};
   std::vector<double> matrices;
+  std::optional<float> inner_box;  // of a row's occluder, or of a block's column
+  bool has_particulars = false;
+  std::vector<float> vertices_m;  // none: no mesh
+  std::vector<uint32_t> triangles;
+  std::string hold_group;
+  ParticularsSpec rest;  // openings, indirect, replaced, beats
+
+  // As sent; inner_box is the block's column unless `as_row`. Views point into the thing.
+  ParticularsSpec Spec(bool as_row) const {
+    ParticularsSpec spec = rest;
+    if (as_row && inner_box) spec.inner_box = *inner_box;
+    if (!vertices_m.empty()) spec.mesh = MeshSpec{vertices_m, triangles};
+    spec.hold_group = hold_group;
+    return spec;
+  }
 };
 
 float Exact(std::mt19937& random) { return static_cast<float>(static_cast<int>(random() % 4096) - 2048) / 64.0f; }
@@ -37,6 +52,41 @@ std::vector<double> RandomTrack(std::mt19937& random, size_t poses) {
   return matrices;
 }
 
+FrameRange RandomRange(std::mt19937& random) {
+  const auto first = static_cast<int32_t>(1001 + random() % 24);
+  return {first, static_cast<int32_t>(first + random() % (1025 - static_cast<uint32_t>(first)))};
+}
+
+// Each kind of particulars in some things, alone and together.
+void AddParticulars(std::mt19937& random, Thing& thing) {
+  const auto some = [&] { return random() % 3 == 0; };
+  const auto inside = [&](size_t axis) {
+    return thing.min[axis] + (thing.max[axis] - thing.min[axis]) * static_cast<double>(random() % 9) / 8;
+  };
+  thing.has_particulars = true;
+  if (some()) {
+    for (size_t i = 0; i < 12; ++i) thing.vertices_m.push_back(static_cast<float>(inside(i % 3)));
+    for (size_t i = 0; i < 6; ++i) thing.triangles.push_back(random() % 4);
+  } else if (some()) {
+    thing.inner_box = static_cast<float>(random() % 9) / 8;
+  }
+  for (size_t i = 0; some() && i < 3; ++i) {
+    OpeningSpec& opening = thing.rest.openings.emplace_back();
+    for (size_t axis = 0; axis < 3; ++axis) {
+      opening.min[axis] = inside(axis);
+      opening.max[axis] = opening.min[axis] + static_cast<double>(random() % 3);
+    }
+  }
+  for (size_t i = 0; some() && i < 3; ++i) {
+    IndirectSpec& sight = thing.rest.indirect.emplace_back();
+    sight.kind = static_cast<IndirectKind>(random() % 3);
+    for (size_t k = random() % 3; k > 0; --k) sight.frames.push_back(RandomRange(random));
+  }
+  if (some()) thing.hold_group = Numbered("field_", random() % 4);
+  for (size_t i = 0; some() && i < 3; ++i) thing.rest.replaced.push_back(RandomRange(random));
+  for (size_t i = 0; some() && i < 3; ++i) thing.rest.beats.push_back(static_cast<int32_t>(1001 + random() % 24));
+}
+
 std::vector<Thing> RandomThings(uint32_t seed, size_t count) {
   std::mt19937 random(seed);
   std::vector<Thing> things(count);
@@ -53,6 +103,7 @@ std::vector<Thing> RandomThings(uint32_t seed, size_t count) {
       thing.max[c] = thing.min[c] + 1 + static_cast<double>(random() % 8);
     }
     thing.matrices = RandomTrack(random, random() % 4 == 0 ? 24 : 1);
+    if (random() % 2 == 0) AddParticulars(random, thing);
   }
   return things;
 }
@@ -84,7 +135,13 @@ uint32_t NumberIn(std::vector<std::string_view>& table, const std::string& name)
 
 BlockMaker BlockOf(const std::vector<Thing>& things) {
   BlockMaker block;
-  for (const Thing& thing : things) {
+  for (size_t i = 0; i < things.size(); ++i) {
+    const Thing& thing = things[i];
+    block.inner_box.push_back(thing.inner_box.value_or(-1.0f));
+    if (thing.has_particulars) {
+      block.particular_of.push_back(static_cast<uint32_t>(i));
+      block.particulars.push_back(thing.Spec(false));
+    }
     block.id_blob += thing.id;
     block.id_lengths.push_back(static_cast<uint32_t>(thing.id.size()));
     block.class_of.push_back(static_cast<uint32_t>(thing.class_index));
@@ -112,10 +169,64 @@ BlockMaker BlockOf(const std::vector<Thing>& things) {
   return block;
 }
 
-std::vector<ObjectRow> RowsOf(const std::vector<Thing>& things) {
+// A shot with drawings and beats of its own, so that objects have something to take in.
+ShotHeader BrokenHeader() {
+  ShotHeader header = MakeHeader();
+  header.replaced = {{1018, 1019}};
+  header.beats = {1007, 1013};
+  return header;
+}
+
+Built BuildRows(const std::vector<Thing>& things) {
+  std::vector<ParticularsSpec> specs;
+  for (const Thing& thing : things) specs.push_back(thing.Spec(true));
   std::vector<ObjectRow> rows;
-  for (const Thing& thing : things) rows.push_back(RowOf(thing));
-  return rows;
+  for (size_t i = 0; i < things.size(); ++i) {
+    rows.push_back(RowOf(things[i]));
+    if (things[i].has_particulars) rows.back().particulars = &specs[i];
+  }
+  return Build(rows, BrokenHeader());
+}
+
+// One thing's particulars with names for numbers, so that scenes of different orders can be compared.
+struct Found {
+  std::vector<std::array<float, 3>> vertices;
+  std::vector<std::array<uint32_t, 3>> triangles;
+  std::vector<std::array<float, 3>> openings;  // min and max of each
+  std::vector<std::pair<IndirectKind, FrameSpans>> indirect;
+  std::string hold_group;
+  FrameSpans replaced;
+  std::vector<int32_t> beats;
+  float inner_box = 0;
+  friend bool operator==(const Found&, const Found&) = default;
+};
+
+Found FoundAt(const Scene& scene, uint32_t row) {
+  Found found;
+  found.replaced = scene.replaced_of(row);
+  found.beats = scene.beats_of(row);
+  found.inner_box = scene.objects.inner_box[row];
+  if (scene.objects.particulars[row] == kNone) return found;
+  const Particulars& particulars = scene.particulars[scene.objects.particulars[row]];
+  EXPECT_EQ(particulars.object, row);
+  found.vertices = particulars.mesh.vertices;
+  found.triangles = particulars.mesh.triangles;
+  for (const Opening& opening : particulars.openings) {
+    found.openings.push_back(opening.min);
+    found.openings.push_back(opening.max);
+  }
+  for (const IndirectSight& sight : particulars.indirect) found.indirect.push_back({sight.kind, sight.frames});
+  if (particulars.hold_group != kNone) found.hold_group = scene.hold_groups[particulars.hold_group];
+  return found;
+}
+
+void ExpectSameParticulars(const Scene& a, const Scene& b) {
+  ASSERT_EQ(a.objects.size(), b.objects.size());
+  EXPECT_EQ(a.objects.particulars, b.objects.particulars);
+  EXPECT_EQ(a.particulars.size(), b.particulars.size());
+  ASSERT_EQ(a.hold_groups.size(), b.hold_groups.size());
+  for (size_t i = 0; i < a.hold_groups.size(); ++i) EXPECT_EQ(a.hold_groups[i], b.hold_groups[i]);
+  for (uint32_t row = 0; row < a.objects.size(); ++row) EXPECT_EQ(FoundAt(a, row), FoundAt(b, row)) << row;
 }
 
 void ExpectSameChunks(const Scene& a, const Scene& b) {
@@ -134,7 +245,7 @@ void ExpectSameChunks(const Scene& a, const Scene& b) {
 TEST(SceneProperty, RowsAndBlocksOfTheSameObjectsMakeTheSameScene) {
   for (uint32_t seed = 1; seed <= 10; ++seed) {
     const std::vector<Thing> things = RandomThings(seed, 700);
-    const Built rows = Build(RowsOf(things)), block = BuildBlock(BlockOf(things));
+    const Built rows = BuildRows(things), block = BuildBlock(BlockOf(things), BrokenHeader());
     ASSERT_TRUE(rows.violations.empty()) << rows.violations.listed()[0].description;
     ASSERT_TRUE(block.violations.empty()) << block.violations.listed()[0].description;
     const Objects &a = rows.scene.objects, &b = block.scene.objects;
@@ -151,21 +262,24 @@ TEST(SceneProperty, RowsAndBlocksOfTheSameObjectsMakeTheSameScene) {
     EXPECT_EQ(a.measured, b.measured);
     EXPECT_EQ(a.canonical, b.canonical);
     ExpectSameChunks(rows.scene, block.scene);
+    ExpectSameParticulars(rows.scene, block.scene);
+    EXPECT_GT(rows.scene.particulars.size(), 100u);  // half of 700 things had some; most of those kept them
   }
 }
 
 TEST(SceneProperty, AnyOrderOfSendingGivesTheSameCanonicalSequence) {
   std::vector<Thing> things = RandomThings(42, 500);
-  const Built first = Build(RowsOf(things));
+  const Built first = BuildRows(things);
   std::mt19937 random(1);
   for (int round = 0; round < 5; ++round) {
     std::shuffle(things.begin(), things.end(), random);
-    const Built again = Build(RowsOf(things));
+    const Built again = BuildRows(things);
     ASSERT_TRUE(again.violations.empty());
     for (size_t i = 0; i < things.size(); ++i) {
       const uint32_t p = first.scene.objects.canonical[i], q = again.scene.objects.canonical[i];
       const Objects &a = first.scene.objects, &b = again.scene.objects;
       ASSERT_EQ(a.id[p], b.id[q]);
+      EXPECT_EQ(FoundAt(first.scene, p), FoundAt(again.scene, q));
       EXPECT_EQ(a.class_index[p], b.class_index[q]);
       ASSERT_EQ(a.container[p] == kNone, b.container[q] == kNone);
       if (a.container[p] != kNone) {
@@ -181,7 +295,7 @@ TEST(SceneProperty, ManyBlocksMakeTheSceneOfOne) {
   static const ClassCatalogue catalogue = MakeCatalogue();
   const std::vector<Thing> things = RandomThings(7, 300);
   Violations violations;
-  SceneBuilder builder(catalogue, {}, MakeHeader(), violations);
+  SceneBuilder builder(catalogue, {}, BrokenHeader(), violations);
   for (size_t begin = 0; begin < things.size(); begin += 100) {
     const auto at = things.begin() + static_cast<std::ptrdiff_t>(begin);
     const std::vector<Thing> some(at, at + 100);  // gone, with its block, before the next comes
@@ -190,10 +304,11 @@ TEST(SceneProperty, ManyBlocksMakeTheSceneOfOne) {
   }
   const Scene scene = builder.Finish();
   ASSERT_TRUE(violations.empty());
-  const Built whole = BuildBlock(BlockOf(things));
+  const Built whole = BuildBlock(BlockOf(things), BrokenHeader());
   EXPECT_EQ(scene.objects.canonical, whole.scene.objects.canonical);
   EXPECT_EQ(scene.objects.container, whole.scene.objects.container);
   ExpectSameChunks(scene, whole.scene);
+  ExpectSameParticulars(scene, whole.scene);
 }
 
 }  // namespace
