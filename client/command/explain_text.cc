@@ -115,8 +115,11 @@ std::string HoldsText(const v1::Decision& decision) {
   } else {
     absl::StrAppend(&said, ": its own movement cannot be read, so the style's longest will do");
   }
-  absl::StrAppend(&said, ". A new pose starts ", decision.phase(),
-                  " frames after the first frame and after every beat.");
+  if (decision.hold() > 1) {
+    const std::string when = decision.phase() == 0 ? "at" : absl::StrCat(decision.phase(), " frames after");
+    absl::StrAppend(&said, ". A new pose starts ", when, " the first frame and every beat");
+  }
+  said += ".";
   const std::string jump = absl::StrCat(Measured(decision.path_jump_px()), " px");
   switch (decision.path_split()) {
     case v1::SPLIT:

@@ -65,7 +65,9 @@ void ExplanationToProto(const PlannedShot& planned, uint32_t row, v1::ExplainDec
   *out.mutable_decision() = DecisionToProto(planned, index);
   AddTiersAndFlips(planned, index, *out.mutable_decision());
   const Decision& decision = planned.plan.decisions[index];
-  const int32_t path_hold = decision.needs_animation ? decision.path_hold : 1;
+  // Where feet would slip the path goes with the poses unless the animator chooses otherwise: that step is shown.
+  const bool would_slip = planned.holds.split[row] == PathSplit::kWouldSlip;
+  const int32_t path_hold = !decision.needs_animation ? 1 : would_slip ? decision.hold : decision.path_hold;
   for (const FrameFigures& figures : ExplainFrames(planned.optics, row, path_hold, planned.holds.phase[row])) {
     *out.add_frames() = FiguresToProto(figures, planned.scene);
   }

@@ -97,7 +97,8 @@ TEST(HoldsText, SaysWhatTheAnimatorMustKnow) {
   decision.set_phase(2);
   decision.set_path_jump_px(6);
   decision.set_path_split(v1::WITH_POSES);
-  EXPECT_THAT(HoldsText(decision), HasSubstr("Poses stay 3 frames: its movement reads with 4.50 poses a cycle."));
+  EXPECT_THAT(HoldsText(decision),
+              HasSubstr("Poses stay 3 frames: its movement reads with 4.50 poses a cycle. A new pose"));
   EXPECT_THAT(HoldsText(decision), HasSubstr("starts 2 frames after the first frame"));
   EXPECT_THAT(HoldsText(decision), HasSubstr("goes with the poses, largest jump 6.00 px."));
   decision.set_path_split(v1::SPLIT);
