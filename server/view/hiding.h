@@ -56,8 +56,8 @@ class DepthMap {
   static size_t MostBytes(const Camera& camera, const HidingOptions& options);
 
   // Sets `visible` of every lane of the block that is in frame: the share of the object's outline in the picture that
-  // is not hidden, 0 only where certainly hidden. A box that crosses the near plane is weighed by its rectangle, and only
-  // masks hide all of it. `view` is the camera and frame of the map, `block` what MeasureChunk gave for them.
+  // is not hidden, 0 only where certainly hidden. A box that crosses the near plane is weighed by its rectangle, and
+  // only masks hide all of it. `view` is the camera and frame of the map, `block` what MeasureChunk gave for them.
   // Thread-safe.
   void FindVisible(const PoseChunk& chunk, int32_t frame_index, const CameraView& view, ViewBlock& block) const;
 

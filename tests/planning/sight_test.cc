@@ -157,6 +157,77 @@ TEST(Hiding, FramesInBlocksGiveTheLossesOfFramesAtOnce) {
   EXPECT_EQ(one->holds.phase, many->holds.phase);
 }
 
+void AddPose(v1::TransformTrack& track, double x, double z) {
+  for (const double number : {1., 0., 0., 0., 0., 1., 0., 0., 0., 0., 1., 0., x, 0., z, 1.}) track.add_matrices(number);
+}
+
+void AddBox(const std::string& id, const std::string& class_name, double half, v1::Shot& shot) {
+  v1::SceneObject& object = *shot.add_objects();
+  object.set_id(id);
+  object.set_class_name(class_name);
+  v1::Vector3 &min = *object.mutable_box()->mutable_min_m(), &max = *object.mutable_box()->mutable_max_m();
+  min.set_x(-half);
+  min.set_y(-half);
+  min.set_z(-half);
+  max.set_x(half);
+  max.set_y(half);
+  max.set_z(half);
+}
+
+// Thirteen frames: a wall two metres to each side (solid to 1.9 m: its class's inner box is 0.95 of it) passes in steps
+// of a metre at 10 m, from x = -6 to 6; a person of 0.4 m stands behind it at 20 m, in the line of sight.
+v1::Shot PassingWall() {
+  v1::Shot shot;
+  shot.set_shot_id("qy_wall");
+  shot.mutable_frames()->set_first(1001);
+  shot.mutable_frames()->set_last(1013);
+  shot.mutable_rate()->set_numerator(24);
+  shot.mutable_rate()->set_denominator(1);
+  v1::ShotCamera& camera = *shot.add_cameras();
+  camera.set_id("main");
+  camera.set_window_width(36);
+  camera.set_window_height(15);
+  camera.add_focal_mm(35);
+  camera.set_image_width_px(2048);
+  camera.set_image_height_px(858);
+  camera.set_near_m(0.1);
+  AddPose(*camera.mutable_transform(), 0, 0);
+  AddBox("wall", "wall", 2, shot);
+  for (int frame = 0; frame < 13; ++frame) AddPose(*shot.mutable_objects(0)->mutable_transform(), frame - 6, -10);
+  AddBox("ada", "person", 0.2, shot);
+  AddPose(*shot.mutable_objects(1)->mutable_transform(), 0, -20);
+  return shot;
+}
+
+// The wall's solid front stands at 8.1 m, 1.9 m to each side: it covers all of ada (0.2 m at 19.8 m and more, so 0.083
+// m at 8.1 m) where its middle is within 1.8 m of the line of sight, a cell of 4 px (0.016 m) aside: x = -1, 0, 1.
+TEST(Hiding, PassingWallHidesOnlyWhileItStandsBefore) {
+  const auto planned = PlanOrFail(SceneOf(PassingWall()), {});
+  ASSERT_NE(planned, nullptr);
+  EXPECT_EQ(planned->legibility.hidden_frames[1], 3);
+  const auto spans = planned->legibility.spans_of(1);
+  EXPECT_EQ(FrameSpans(spans.begin(), spans.end()), (FrameSpans{{1001, 1005}, {1009, 1013}}));
+}
+
+TEST(Hiding, WhatOneCameraLosesAnotherStillSees) {
+  v1::Shot shot = PassingWall();
+  v1::ShotCamera beside = shot.cameras(0);
+  beside.set_id("beside");
+  beside.mutable_transform()->set_matrices(12, 16);  // looks past the wall while it stands before the first
+  beside.mutable_transform()->set_matrices(14, 5);
+  *shot.add_cameras() = beside;
+  shot.mutable_objects(1)->mutable_transform()->set_matrices(12, 3);  // in frame of both
+  shot.mutable_objects(1)->mutable_transform()->set_matrices(14, -30);
+  const auto both = PlanOrFail(SceneOf(shot), {});
+  shot.mutable_cameras()->RemoveLast();
+  const auto one = PlanOrFail(SceneOf(shot), {});
+  ASSERT_TRUE(both != nullptr && one != nullptr);
+  EXPECT_GT(one->legibility.hidden_frames[1], 0);
+  EXPECT_EQ(both->legibility.hidden_frames[1], 0);
+  EXPECT_EQ(both->legibility.seen_frames[1], 13);
+  EXPECT_EQ(both->legibility.seen_camera_frames[1], 13 + one->legibility.seen_frames[1]);
+}
+
 TEST(Masks, MaskOverTheWholePictureHidesEverything) {
   v1::Shot shot = Sample(100);
   v1::Mask* mask = shot.mutable_cameras(0)->add_masks();
