@@ -11,7 +11,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <cstdlib>
+#include <string>
 
 #include "absl/strings/str_cat.h"
 #include "server/scene/particulars.h"
@@ -160,13 +160,15 @@ bool ParticularsCheck::OneOpening(size_t number, const OpeningSpec& sent, Openin
 bool ParticularsCheck::OpeningNumbers(const std::string& here, const OpeningSpec& sent) const {
   bool good = true;
   for (size_t axis = 0; axis < 3; ++axis) {
-    bool numbers = true;
-    for (const auto& [corner, value] : {std::pair{"min_m", sent.min[axis]}, {"max_m", sent.max[axis]}}) {
-      if (std::abs(value) <= limits.largest_m) continue;
-      numbers = good = Fault(absl::StrCat(here, ".", corner, ".", kAxis[axis]), [&] {
+    const auto number = [&](const char* corner, double value) {
+      if (std::abs(value) <= limits.largest_m) return true;
+      return Fault(absl::StrCat(here, ".", corner, ".", kAxis[axis]), [&] {
         return GotNumber(value, absl::StrCat("a number of metres within ", limits.largest_m, " of 0"));
       });
-    }
+    };
+    bool numbers = number("min_m", sent.min[axis]);
+    numbers = number("max_m", sent.max[axis]) && numbers;
+    good = numbers && good;
     if (!numbers || sent.max[axis] >= sent.min[axis]) continue;
     good = Fault(absl::StrCat(here, ".max_m.", kAxis[axis]), [&] {
       return GotNumber(sent.max[axis], absl::StrCat("a number not below min_m (", sent.min[axis], ")"));
