@@ -1,6 +1,6 @@
 // Places on an object are sent in its own axes and kept in box coordinates: (p - middle) / half size on each axis, so
-// that every pose carries them along without being looked at again. A card has no extent on one axis; there everything
-// stands at 0.
+// that every pose carries them along without being looked at again. A card has no extent on one axis, or a millionth of
+// its size; there everything stands at 0.
 //
 // A mesh may not stick out of its object's box: whether the object itself is seen is judged by the box, and what hides
 // must be no larger than what is drawn. Openings may: frames and sills stand proud of a wall.
@@ -21,15 +21,23 @@ namespace {
 
 // Of the box's half size: vertices are floats, and so is the box of a block, each rounded on its own.
 constexpr double kSlack = 1e-4;
+constexpr double kFlat = 1e-6;     // of the larger of the other two half sizes
+constexpr double kFarthest = 1e9;  // box coordinate of an opening: a float, and its product with half-axes too
 constexpr size_t kMostTriangles = 65'536;
 constexpr std::array<const char*, 3> kAxis = {"x", "y", "z"};
 
 double Half(const LocalBox& box, size_t axis) { return (box.max[axis] - box.min[axis]) / 2; }
 
-// How far from the box a place may lie on an axis, metres; across a card, a ten thousandth of its larger side's half.
+double LargerOtherHalf(const LocalBox& box, size_t axis) {
+  return std::max(Half(box, (axis + 1) % 3), Half(box, (axis + 2) % 3));
+}
+
+// A card across this axis, or as good as one: rounding leaves some a hair thick.
+bool IsFlat(const LocalBox& box, size_t axis) { return Half(box, axis) <= kFlat * LargerOtherHalf(box, axis); }
+
+// How far from the box a place may lie on an axis, metres.
 double SlackM(const LocalBox& box, size_t axis) {
-  const double half = Half(box, axis);
-  return kSlack * (half > 0 ? half : std::max(Half(box, (axis + 1) % 3), Half(box, (axis + 2) % 3)));
+  return kSlack * (IsFlat(box, axis) ? LargerOtherHalf(box, axis) : Half(box, axis));
 }
 
 // NaN lies nowhere.
@@ -39,8 +47,7 @@ bool LiesWithin(const LocalBox& box, size_t axis, double place) {
 }
 
 double BoxCoordinate(const LocalBox& box, size_t axis, double place) {
-  const double half = Half(box, axis);
-  return half > 0 ? (place - (box.min[axis] + box.max[axis]) / 2) / half : 0;
+  return IsFlat(box, axis) ? 0 : (place - (box.min[axis] + box.max[axis]) / 2) / Half(box, axis);
 }
 
 std::string Extent(const LocalBox& box, size_t axis) {
@@ -151,8 +158,17 @@ bool ParticularsCheck::OneOpening(size_t number, const OpeningSpec& sent, Openin
                             ", want one that meets ", Extent(input.box, axis));
       });
     }
-    opening.min[axis] = static_cast<float>(BoxCoordinate(input.box, axis, sent.min[axis]));
-    opening.max[axis] = static_cast<float>(BoxCoordinate(input.box, axis, sent.max[axis]));
+    const double min = BoxCoordinate(input.box, axis, sent.min[axis]);
+    const double max = BoxCoordinate(input.box, axis, sent.max[axis]);
+    if (min < -kFarthest || max > kFarthest) {
+      good = Fault(here, [&] {
+        return absl::StrCat("got an opening from ", sent.min[axis], " to ", sent.max[axis], " m along ", kAxis[axis],
+                            ", want one that ends within ", kFarthest, " half sizes of ", Extent(input.box, axis));
+      });
+      continue;
+    }
+    opening.min[axis] = static_cast<float>(min);
+    opening.max[axis] = static_cast<float>(max);
   }
   return good;
 }

@@ -131,7 +131,8 @@ struct Objects {
 };
 
 // Places on an object in *box coordinates*: a place (x, y, z) is centre + x a + y b + z c, so that poses carry it
-// along. The box is -1..1 on every axis; on the axis of a card's thickness all are 0.
+// along. The box is -1..1 on every axis; on the axis of a card's thickness (none, or under a millionth of its size) all
+// are 0. Meshes lie within the box; openings reach 1e9 at most.
 struct OccluderMesh {
   std::vector<std::array<float, 3>> vertices;
   std::vector<std::array<uint32_t, 3>> triangles;

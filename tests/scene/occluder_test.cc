@@ -363,6 +363,41 @@ TEST(Openings, OfACardLieInItsPlane) {
                                 "0.5 to 0.5 m")));
 }
 
+// Found by fuzzing: half of the thinnest box there is, 4.9e-324 m, is 0; of one of 1e-40 m, a metre is 2e40 away, which
+// no float holds.
+TEST(Openings, OfABoxAHairThickAreThoseOfACard) {
+  for (const double thick : {5e-324, 1e-40, 1e-7}) {
+    ObjectRow row = MakeRow("ada");
+    row.box_min[2] = 0;
+    row.box_max[2] = thick;
+    ParticularsSpec spec;
+    spec.openings.push_back({{0, 0.9, -1}, {0.25, 1.8, 1}});
+    row.particulars = &spec;
+    const Built built = Build({row});
+    EXPECT_THAT(Faults(built), IsEmpty());
+    EXPECT_THAT(built.scene.particulars[0].openings[0].max, ElementsAre(1.0f, 1.0f, 0.0f));
+  }
+  // A millionth of the larger half, 0.9 m, is 0.9 micrometres: from there on a box has a thickness. -1 m is then a
+  // million half sizes of 1 micrometre and one before the middle.
+  ObjectRow row = MakeRow("ada");
+  row.box_min[2] = 0;
+  row.box_max[2] = 2e-6;
+  ParticularsSpec spec;
+  spec.openings.push_back({{0, 0.9, -1}, {0.25, 1.8, 1}});
+  row.particulars = &spec;
+  EXPECT_EQ(Build({row}).scene.particulars[0].openings[0].min[2], -1'000'001.0f);
+}
+
+TEST(Openings, BeyondAThousandMillionHalfSizesAreRefused) {
+  ParticularsSpec spec;
+  spec.openings.push_back({{0, 0, 0}, {0.25, 1, 9e8}});
+  EXPECT_THAT(
+      FaultsOf(spec),
+      ElementsAre(Fault("openings[0]",
+                        "got an opening from 0 to 9e+08 m along z, want one that ends within 1e+09 half sizes of "
+                        "the object's box, -0.15 to 0.15 m")));
+}
+
 TEST(Openings, ThatCouldNotBeReadAreNotBlamedAgain) {
   ParticularsSpec spec;
   spec.openings.push_back({{5, 5, 5}, {0, 0, 0}, true});
