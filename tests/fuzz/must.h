@@ -24,6 +24,8 @@ inline ClassCatalogue Catalogue() {
     catalogue.classes.emplace_back();
     catalogue.classes.back().name = name;
   }
+  catalogue.classes[1].solidity = 0.3;  // vehicle: seen through
+  catalogue.classes[2].inner_box = 0.9;
   return catalogue;
 }
 
