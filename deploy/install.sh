@@ -8,7 +8,7 @@ set -eu
 build="g++ cmake ninja-build pkgconf protobuf-compiler protobuf-compiler-grpc libprotobuf-dev libgrpc++-dev
   libspdlog-dev libyaml-cpp-dev libcli11-dev libhwy-dev libtinygltf-dev nlohmann-json3-dev"
 test="libgtest-dev libgmock-dev libbenchmark-dev libimath-dev libembree-dev coinor-cbc assimp-utils assimp-testmodels
-  python3-grpcio python3-protobuf clang libclang-rt-14-dev clang-format git"
+  python3-grpcio python3-protobuf sumo sumo-tools clang libclang-rt-14-dev clang-format git"
 
 wanted=""
 for set in "$@"; do

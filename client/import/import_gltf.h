@@ -2,8 +2,9 @@
 //
 // Every node with a mesh becomes an object, every instance of EXT_mesh_gpu_instancing too; its box comes from the
 // POSITION accessors, its track from hierarchy and animation sampled once a frame. Cameras become shot cameras.
-// Class, asset and importance come from extras `scantling_class`, `scantling_asset`, `scantling_importance`, or the
-// same without `scantling_`, on the node, its mesh, or the nearest parent that has one.
+// Class, asset, importance, inner box and hold group come from extras `scantling_class`, `scantling_asset`,
+// `scantling_importance`, `scantling_inner_box` (0 to 1) and `scantling_hold_group`, or the same without `scantling_`,
+// on the node, its mesh, or the nearest parent that has one.
 // Source: The Khronos Group, glTF 2.0 Specification, 2021; EXT_mesh_gpu_instancing.
 
 #ifndef SCANTLING_CLIENT_IMPORT_IMPORT_GLTF_H_

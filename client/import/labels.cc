@@ -1,4 +1,4 @@
-// Extras are whatever an exporter wrote; only three keys are read, with a prefix of ours or without.
+// Extras are whatever an exporter wrote; only five keys are read, with a prefix of ours or without.
 //
 // Exporters often put a property on a group and the mesh below it, so labels pass down to nodes that have none of their
 // own. An asset does not pass down from a mesh's name, only from extras: two meshes under one group are two assets.
@@ -6,6 +6,7 @@
 #include "client/import/labels.h"
 
 #include <cmath>
+#include <limits>
 
 #include "absl/strings/str_cat.h"
 
@@ -29,22 +30,42 @@ void ReadText(const tinygltf::Value& extras, const std::string& key, const std::
   *text = value->Get<std::string>();
 }
 
+struct NumberKey {
+  const char* name;
+  bool (*fits)(double);
+  const char* otherwise;  // the warning
+};
+
+constexpr NumberKey kImportance = {"importance", [](double number) { return number > 0; },
+                                   "is no number above 0; left out"};
+constexpr NumberKey kInnerBox = {"inner_box", [](double number) { return number >= 0 && number <= 1; },
+                                 "is no number from 0 to 1; left out"};
+
+void ReadNumber(const tinygltf::Value& extras, const NumberKey& key, const std::string& where,
+                std::optional<double>* number, Notes* warnings) {
+  const tinygltf::Value* value = FindExtra(extras, key.name);
+  if (value == nullptr || number->has_value()) return;
+  const double given = value->IsNumber() ? value->GetNumberAsDouble() : std::numeric_limits<double>::quiet_NaN();
+  if (!std::isfinite(given) || !key.fits(given)) {
+    return warnings->Add(absl::StrCat(where, ".extras.", key.name), key.otherwise);
+  }
+  *number = given;
+}
+
 void ReadExtras(const tinygltf::Value& extras, const std::string& where, Labels* labels, Notes* warnings) {
   ReadText(extras, "class", where, &labels->class_name, warnings);
   ReadText(extras, "asset", where, &labels->asset_id, warnings);
-  const tinygltf::Value* importance = FindExtra(extras, "importance");
-  if (importance == nullptr || labels->importance.has_value()) return;
-  const double number = importance->IsNumber() ? importance->GetNumberAsDouble() : 0;
-  if (!(number > 0) || !std::isfinite(number)) {
-    return warnings->Add(where + ".extras.importance", "is no number above 0; left out");
-  }
-  labels->importance = number;
+  ReadText(extras, "hold_group", where, &labels->hold_group, warnings);
+  ReadNumber(extras, kImportance, where, &labels->importance, warnings);
+  ReadNumber(extras, kInnerBox, where, &labels->inner_box, warnings);
 }
 
 void Inherit(const Labels& parent, Labels* labels) {
   if (labels->class_name.empty()) labels->class_name = parent.class_name;
   if (labels->asset_id.empty()) labels->asset_id = parent.asset_id;
   if (!labels->importance.has_value()) labels->importance = parent.importance;
+  if (!labels->inner_box.has_value()) labels->inner_box = parent.inner_box;
+  if (labels->hold_group.empty()) labels->hold_group = parent.hold_group;
 }
 
 }  // namespace

@@ -1,4 +1,4 @@
-// Class, asset and importance of objects, from the file's extras.
+// Class, asset, importance, inner box and hold group of objects, from the file's extras.
 
 #ifndef SCANTLING_CLIENT_IMPORT_LABELS_H_
 #define SCANTLING_CLIENT_IMPORT_LABELS_H_
@@ -20,11 +20,13 @@ struct Labels {
   std::string class_name;  // empty: none given
   std::string asset_id;
   std::optional<double> importance;
+  std::optional<double> inner_box;  // share of the box that is solid, 0..1; none: its class's
+  std::string hold_group;           // empty: none
 };
 
 // Labels of every node of the scene, by node: its own extras, then its mesh's, then its parent's labels, each for what
-// those before it do not give. Asset: without extras, the mesh's name, or "mesh_<index>". Values of a wrong type, and
-// an importance that is not above 0, are left out with a warning. O(nodes).
+// those before it do not give. Asset: without extras, the mesh's name, or "mesh_<index>". Values of a wrong type, an
+// importance that is not above 0, and an inner box that is not 0 to 1 are left out with a warning. O(nodes).
 std::vector<Labels> ReadLabels(const tinygltf::Model& model, const Hierarchy& hierarchy, Notes* warnings);
 
 // Replaces classes that are absent or unknown by the default, and tells at the end how many.

@@ -33,6 +33,13 @@ float ImportanceOf(const ImportedObject& object) {
                     std::numeric_limits<float>::max());
 }
 
+bool HasParticulars(const Labels& labels) { return labels.inner_box.has_value() || !labels.hold_group.empty(); }
+
+void SetParticulars(const Labels& labels, v1::Particulars* to) {
+  if (labels.inner_box.has_value()) to->mutable_occluder()->set_inner_box(*labels.inner_box);
+  if (!labels.hold_group.empty()) to->set_hold_group(labels.hold_group);
+}
+
 }  // namespace
 
 void ObjectWriter::Add(const ImportedObject& object) { blocks_ ? AddToBlock(object) : AddRow(object); }
@@ -46,6 +53,7 @@ void ObjectWriter::AddRow(const ImportedObject& object) {
   SetVector(object.box.min_m, row.mutable_box()->mutable_min_m());
   SetVector(object.box.max_m, row.mutable_box()->mutable_max_m());
   for (const Matrix& m : object.world) row.mutable_transform()->mutable_matrices()->Add(m.begin(), m.end());
+  if (HasParticulars(object.labels)) SetParticulars(object.labels, row.mutable_particulars());
 }
 
 void ObjectWriter::AddToBlock(const ImportedObject& object) {
@@ -54,6 +62,11 @@ void ObjectWriter::AddToBlock(const ImportedObject& object) {
     poses_ = 0;
     classes_.clear();
     assets_.clear();
+  }
+  if (HasParticulars(object.labels)) {
+    v1::ObjectBlock::Particular& particular = *block_->add_particulars();
+    particular.set_index(static_cast<uint32_t>(block_->id_lengths_size()));
+    SetParticulars(object.labels, particular.mutable_particulars());
   }
   block_->mutable_id_blob()->append(object.id);
   block_->add_id_lengths(static_cast<uint32_t>(object.id.size()));

@@ -117,6 +117,50 @@ TEST(ImportObjects, ExtrasOfAWrongKindAreLeftOutWithAWarning) {
   EXPECT_THAT(got.warnings, Contains("nodes[0].extras.importance: is no number above 0; left out"));
 }
 
+TEST(ImportObjects, InnerBoxAndHoldGroupBecomeParticulars) {
+  GltfBuilder builder;
+  const int cube = builder.UnitCube();
+  const int own = builder.Node({{"mesh", cube}, {"extras", {{"inner_box", 0}, {"hold_group", "rowers"}}}});
+  const int below = builder.Node({{"mesh", cube}});
+  builder.Node({{"children", {own, below}}, {"extras", {{"scantling_inner_box", 0.75}}}});
+  builder.Node({{"mesh", cube}});
+  const v1::Shot shot = Imported(builder).shot;
+  ASSERT_TRUE(shot.objects(0).particulars().occluder().has_inner_box());  // 0 is said, not left out
+  EXPECT_EQ(shot.objects(0).particulars().occluder().inner_box(), 0);
+  EXPECT_EQ(shot.objects(0).particulars().hold_group(), "rowers");
+  EXPECT_EQ(shot.objects(1).particulars().occluder().inner_box(), 0.75);
+  EXPECT_EQ(shot.objects(1).particulars().hold_group(), "");
+  EXPECT_FALSE(shot.objects(2).has_particulars());
+}
+
+TEST(ImportObjects, BlocksHoldParticularsOfThoseThatHaveAny) {
+  GltfBuilder builder;
+  const int cube = builder.UnitCube();
+  builder.Node({{"mesh", cube}});
+  builder.Node({{"mesh", cube}, {"extras", {{"inner_box", 0.5}}}});
+  builder.Node({{"mesh", cube}, {"extras", {{"hold_group", "rowers"}}}});
+  const v1::ObjectBlock block = Imported(builder, {.blocks = true}).shot.blocks(0);
+  ASSERT_EQ(block.particulars_size(), 2);
+  EXPECT_EQ(block.particulars(0).index(), 1u);
+  EXPECT_EQ(block.particulars(0).particulars().occluder().inner_box(), 0.5);
+  EXPECT_EQ(block.particulars(1).index(), 2u);
+  EXPECT_EQ(block.particulars(1).particulars().hold_group(), "rowers");
+  EXPECT_FALSE(block.particulars(1).particulars().has_occluder());
+  EXPECT_EQ(block.inner_box_size(), 0);  // a column beside an occluder would be refused
+}
+
+TEST(ImportObjects, InnerBoxOutsideZeroToOneIsLeftOutWithAWarning) {
+  GltfBuilder builder;
+  builder.Node({{"mesh", builder.UnitCube()}, {"extras", {{"inner_box", 1.5}, {"hold_group", 3}}}});
+  builder.Node({{"mesh", builder.UnitCube()}, {"extras", {{"inner_box", "solid"}}}});
+  const GltfImport got = Imported(builder);
+  EXPECT_FALSE(got.shot.objects(0).has_particulars());
+  EXPECT_FALSE(got.shot.objects(1).has_particulars());
+  EXPECT_THAT(got.warnings, Contains("nodes[0].extras.inner_box: is no number from 0 to 1; left out"));
+  EXPECT_THAT(got.warnings, Contains("nodes[0].extras.hold_group: is no string; left out"));
+  EXPECT_THAT(got.warnings, Contains("nodes[1].extras.inner_box: is no number from 0 to 1; left out"));
+}
+
 TEST(ImportObjects, WhatCoversNothingIsLeftOutAndCounted) {
   GltfBuilder builder;
   builder.Node({{"name", "empty"}});
