@@ -174,24 +174,31 @@ void SceneBuilder::State::AddObject(const ObjectInput& input, const ObjectNames&
   AddColumns(input, names, good && shape.frames > 0 && !input.measured_unreadable);
 }
 
+static bool SaysSomething(const Particulars& particulars) {
+  return !particulars.mesh.triangles.empty() || !particulars.openings.empty() || !particulars.indirect.empty() ||
+         particulars.hold_group != kNone || !particulars.replaced.empty() || !particulars.beats.empty();
+}
+
 bool SceneBuilder::State::AddParticulars(const ObjectInput& input, Geometry geometry, const ObjectNames& names) {
   const ObjectClass* object_class = names.class_known ? &catalogue.classes[names.class_index] : nullptr;
   const ParticularsCheck check = {input, geometry, catalogue, object_class, scene, limits, particulars, violations};
-  float inner_box = 0;
-  Particulars found;
-  const bool good = check.Read(inner_box, found);
   Objects& objects = scene.objects;
-  found.object = static_cast<uint32_t>(objects.inner_box.size());
-  objects.inner_box.push_back(good ? inner_box : 0);
+  const auto row = static_cast<uint32_t>(objects.inner_box.size());
+  float inner_box = 0;
+  bool good = check.InnerBox(inner_box);
   objects.particulars.push_back(kNone);
-  if (input.particulars == nullptr) return good;
-  found.hold_group = InternName(hold_groups, input.particulars->hold_group, input.particulars_path + ".hold_group");
-  const bool own = !found.mesh.triangles.empty() || !found.openings.empty() || !found.indirect.empty() ||
-                   found.hold_group != kNone || !found.replaced.empty() || !found.beats.empty();
-  if (!good || !own) return good;
-  objects.particulars.back() = static_cast<uint32_t>(scene.particulars.size());
-  scene.particulars.push_back(std::move(found));
-  return true;
+  if (input.particulars != nullptr) {
+    Particulars found;
+    good = check.Read(found) && good;
+    found.object = row;
+    found.hold_group = InternName(hold_groups, input.particulars->hold_group, input.particulars_path + ".hold_group");
+    if (good && SaysSomething(found)) {
+      objects.particulars[row] = static_cast<uint32_t>(scene.particulars.size());
+      scene.particulars.push_back(std::move(found));
+    }
+  }
+  objects.inner_box.push_back(good ? inner_box : 0);
+  return good;
 }
 
 void SceneBuilder::State::AddColumns(const ObjectInput& input, const ObjectNames& names, bool good) {

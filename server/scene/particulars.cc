@@ -128,10 +128,8 @@ bool ParticularsCheck::Breaks(Particulars& out) const {
   return violations.count() == before;
 }
 
-bool ParticularsCheck::Read(float& inner_box, Particulars& out) const {
-  bool good = InnerBox(inner_box);
-  if (input.particulars == nullptr) return good;
-  good = Mesh(out.mesh) && good;
+bool ParticularsCheck::Read(Particulars& out) const {
+  bool good = Mesh(out.mesh);
   good = Openings(out.openings) && good;
   good = Indirect(out.indirect) && good;
   return Breaks(out) && good;

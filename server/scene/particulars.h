@@ -39,10 +39,13 @@ struct ParticularsCheck {
   ParticularsTally& tally;
   Violations& violations;
 
-  // The object's inner box resolved, and `out` filled but for its object and hold_group. True where nothing was wrong;
-  // else every fault went to `violations`, under "objects[3].particulars..." or
+  // True where nothing was wrong; else every fault went to `violations`, under "objects[3].particulars..." or
   // "blocks[0].particulars[2].particulars...".
-  bool Read(float& inner_box, Particulars& out) const;
+
+  // The object's inner box resolved.
+  bool InnerBox(float& inner_box) const;
+  // All of `out` but its object and hold_group. The input has particulars.
+  bool Read(Particulars& out) const;
 
  private:
   std::string At(const std::string& field) const;
@@ -53,7 +56,6 @@ struct ParticularsCheck {
   bool SeenThrough(const std::string& field, const std::string& got) const;
   bool HasGeometry(const std::string& field, const std::string& got) const;
 
-  bool InnerBox(float& inner_box) const;
   bool Share(const std::string& field, double sent, const char* want) const;
   bool ColumnBesideOccluder() const;
   bool Indirect(std::vector<IndirectSight>& indirect) const;
