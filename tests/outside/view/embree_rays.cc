@@ -56,8 +56,7 @@ EmbreeRays::Ray EmbreeRays::Through(double u_px, double v_px) const {
 // Depth at which the ray enters the box beyond the near plane; infinity where it misses. Slabs in box coordinates.
 double EmbreeRays::EntryOf(uint32_t row, const Ray& ray) const {
   const PoseChunk& chunk = scene_.chunks[scene_.objects.chunk[row]];
-  const size_t lane = scene_.objects.lane[row];
-  const Box box = Stored(chunk, lane);
+  const Box box = Stored(chunk, chunk.at(frame_index_, scene_.objects.lane[row]));
   const Vec3 from = Minus(ray.from, box.centre);
   double entry = view_.near_m, exit = std::numeric_limits<double>::infinity();
   const std::array<Vec3, 3> axes = {box.a, box.b, box.c};
@@ -96,7 +95,8 @@ bool EmbreeRays::IsFree(const Ray& ray, double distance) const {
 EmbreeRays::Count EmbreeRays::Look(uint32_t row, int tries, std::mt19937_64& random) const {
   double left = view_.width_px + view_.overscan_px, right = -view_.overscan_px;
   double top = view_.height_px + view_.overscan_px, bottom = -view_.overscan_px;
-  const auto corners = ProjectCorners(scene_.chunks[scene_.objects.chunk[row]], scene_.objects.lane[row], 0, view_);
+  const auto corners =
+      ProjectCorners(scene_.chunks[scene_.objects.chunk[row]], scene_.objects.lane[row], frame_index_, view_);
   if (corners) {
     const double most_u = left, most_v = top, least = right;
     for (const auto& [u, v] : *corners) {

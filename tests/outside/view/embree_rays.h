@@ -1,8 +1,9 @@
 // What rays see of the boxes of a scene, by Embree: the yardstick of hiding.
 //
-// Occluders (inner boxes and meshes, openings left as they are) are triangles of an Embree scene; rays leave the eye
-// through random places of the picture inside an object's rectangle and count where they meet the object's box within
-// the picture. Source of the library: Wald et al., Embree: a kernel framework for efficient CPU ray tracing, 2014.
+// One frame of them. Occluders (inner boxes and meshes, openings left as they are) are triangles of an Embree scene;
+// rays leave the eye through random places of the picture inside the rectangle of an object and count where they meet
+// its box within the picture. Source of the library: Wald et al., Embree: a kernel framework for efficient CPU ray
+// tracing, 2014.
 
 #ifndef SCANTLING_TESTS_OUTSIDE_VIEW_EMBREE_RAYS_H_
 #define SCANTLING_TESTS_OUTSIDE_VIEW_EMBREE_RAYS_H_
@@ -22,7 +23,8 @@ namespace scantling::view_test {
 
 class EmbreeRays {
  public:
-  explicit EmbreeRays(const Scene& scene) : scene_(scene), view_(ViewOf(scene.cameras[0], 0)) {
+  explicit EmbreeRays(const Scene& scene, int32_t frame_index = 0)
+      : scene_(scene), frame_index_(frame_index), view_(ViewOf(scene.cameras[0], frame_index)) {
     device_ = rtcNewDevice(nullptr);
     embree_ = rtcNewScene(device_);
     rtcSetSceneFlags(embree_, RTC_SCENE_FLAG_ROBUST);
@@ -52,7 +54,7 @@ class EmbreeRays {
 
   Vec3 At(uint32_t row, const std::array<double, 3>& place) const {
     const PoseChunk& chunk = scene_.chunks[scene_.objects.chunk[row]];
-    const size_t lane = scene_.objects.lane[row];
+    const size_t lane = chunk.at(frame_index_, scene_.objects.lane[row]);
     Vec3 point = {chunk.centre_x[lane], chunk.centre_y[lane], chunk.centre_z[lane]};
     for (size_t axis = 0; axis < 3; ++axis) {
       for (size_t k = 0; k < 3; ++k) point[k] += place[axis] * chunk.axis[3 * axis + k][lane];
@@ -66,6 +68,7 @@ class EmbreeRays {
   bool IsFree(const Ray& ray, double distance) const;
 
   const Scene& scene_;
+  const int32_t frame_index_;
   const CameraView view_;
   RTCDevice device_;
   RTCScene embree_;
