@@ -37,6 +37,13 @@ TEST(Masks, AreEachCamerasOwn) {
               ElementsAre(Violation{"cameras[1].masks[1].right", "got 2, want a share of the picture, 0 to 1"}));
 }
 
+TEST(Masks, HaveAHeight) {
+  ShotHeader header = MakeHeader();
+  header.cameras[0].masks = {{0, 0.25, 1, 0.25, {}}};
+  EXPECT_THAT(Faults(BuildHeader(header)),
+              ElementsAre(Violation{"cameras[0].masks[0].bottom", "got 0.25, want a number above top (0.25)"}));
+}
+
 TEST(Masks, NotANumberIsNoShare) {
   ShotHeader header = MakeHeader();
   header.cameras[0].masks = {{std::nan(""), 0, 1, 1, {}}};
@@ -55,6 +62,8 @@ TEST(Masks, FaultsAreNamed) {
                   Violation{"cameras[0].masks[2].bottom", "got 0.25, want a number above top (0.5)"},
                   Violation{"cameras[0].masks[2].frames[0]", "got 1 to 2, want frames of the shot, 1001 to 1024"}));
   SceneLimits limits;
+  limits.masks = 3;
+  EXPECT_EQ(Faults(BuildHeader(header, limits)).size(), 5u);
   limits.masks = 2;
   EXPECT_THAT(Faults(BuildHeader(header, limits)), ElementsAre(Violation{"cameras[0].masks", "got 3, want at most 2"}));
 }

@@ -48,7 +48,9 @@ TEST(InnerBox, OutsideItsRangeIsRefused) {
                                                   std::string("got ") + text + ", want a share of the box, 0 to 1")));
   }
   spec.inner_box = std::numeric_limits<double>::quiet_NaN();
-  EXPECT_EQ(FaultsOf(spec).size(), 1u);
+  const Built built = BuildWith(spec);
+  EXPECT_THAT(Faults(built), ElementsAre(Fault("occluder.inner_box", "got nan, want a share of the box, 0 to 1")));
+  EXPECT_THAT(built.scene.objects.inner_box, ElementsAre(0.0f));
 }
 
 TEST(InnerBox, OfAClassThatIsSeenThroughIsRefused) {
@@ -72,6 +74,10 @@ TEST(InnerBox, OfAClassThatIsSeenThroughIsRefused) {
   EXPECT_THAT(faults(WithMesh()), ElementsAre(Fault("occluder.mesh", "got a mesh" + why)));
   spec.inner_box = 0;
   EXPECT_TRUE(faults(spec).empty());
+  catalogue.classes[0].solidity = 0.5;  // exactly the least
+  spec.inner_box = 0.9;
+  EXPECT_TRUE(faults(spec).empty());
+  EXPECT_TRUE(faults(WithMesh()).empty());
 }
 
 // Scene and faults of one person with a catalogue of one's own.
@@ -153,10 +159,11 @@ TEST(Mesh, IsKeptInBoxCoordinates) {
   EXPECT_THAT(mesh.triangles, ElementsAre(std::array<uint32_t, 3>{0, 1, 2}));
 }
 
+// The larger side of the card is 1.8 m: a ten thousandth of its half are 0.09 mm.
 TEST(Mesh, OnACardLiesInItsPlane) {
   ObjectRow row = MakeRow("ada");
   row.box_min[2] = row.box_max[2] = 0.5;
-  const std::vector<float> vertices = {-0.25f, 0, 0.5f, 0.25f, 0, 0.5f, 0.25f, 1.8f, 0.50001f};
+  const std::vector<float> vertices = {-0.25f, 0, 0.5f, 0.25f, 0, 0.5f, 0.25f, 1.8f, 0.50005f};
   ParticularsSpec spec;
   spec.mesh = MeshSpec{vertices, kIndices};
   row.particulars = &spec;
@@ -304,6 +311,8 @@ TEST(Openings, FaultsAreNamed) {
                         "0.25 m"),
                   Fault("openings[2].max_m.z", "got 1e+300, want a number of metres within 1e+09 of 0")));
   SceneLimits limits;
+  limits.openings = 3;
+  EXPECT_EQ(FaultsOf(spec, limits).size(), 3u);
   limits.openings = 2;
   EXPECT_THAT(FaultsOf(spec, limits), ElementsAre(Fault("openings", "got 3, want at most 2")));
 }
@@ -391,11 +400,11 @@ TEST(Openings, OfABoxAHairThickAreThoseOfACard) {
 TEST(Openings, BeyondAThousandMillionHalfSizesAreRefused) {
   ParticularsSpec spec;
   spec.openings.push_back({{0, 0, 0}, {0.25, 1, 9e8}});
-  EXPECT_THAT(
-      FaultsOf(spec),
-      ElementsAre(Fault("openings[0]",
-                        "got an opening from 0 to 9e+08 m along z, want one that ends within 1e+09 half sizes of "
-                        "the object's box, -0.15 to 0.15 m")));
+  spec.openings.push_back({{0, 0, -9e8}, {0.25, 1, 0}});
+  const std::string want =
+      " m along z, want one that ends within 1e+09 half sizes of the object's box, -0.15 to 0.15 m";
+  EXPECT_THAT(FaultsOf(spec), ElementsAre(Fault("openings[0]", "got an opening from 0 to 9e+08" + want),
+                                          Fault("openings[1]", "got an opening from -9e+08 to 0" + want)));
 }
 
 TEST(Openings, ThatCouldNotBeReadAreNotBlamedAgain) {
