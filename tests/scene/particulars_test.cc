@@ -123,7 +123,7 @@ TEST(FrameLists, OfAShotWithoutFramesAreHeldToTheirOrderOnly) {
   constexpr int32_t kLeast = std::numeric_limits<int32_t>::min(), kMost = std::numeric_limits<int32_t>::max();
   ShotHeader header = MakeHeader();
   header.frames = {5, 1};
-  header.replaced = {{kLeast, kMost}, {3, 2}};
+  header.replaced = {{1, 2}, {kLeast, kMost}, {3, 2}};
   header.beats = {kMost};
   header.cameras[0].masks = {{0, 0, 1, 1, {{kLeast, kMost}}}};
   ParticularsSpec spec;
@@ -134,7 +134,7 @@ TEST(FrameLists, OfAShotWithoutFramesAreHeldToTheirOrderOnly) {
   const Built built = BuildWith(spec, header);
   EXPECT_TRUE(built.scene.replaced.empty());
   EXPECT_THAT(Faults(built), ElementsAre(Violation{"frames", "got 5 to 1, want last not below first"},
-                                         Violation{"replaced[1]", "got 3 to 2, want last not below first"}));
+                                         Violation{"replaced[2]", "got 3 to 2, want last not below first"}));
 }
 
 TEST(FrameLists, CountsAreLimited) {
