@@ -9,14 +9,13 @@
 // Path hold: the longest of the list whose jump stays within max(floor, W / 168) px at every seen frame in its best
 //   phase. W / 168: the "seven-second" panning rule of thumb at 24 frames a second (rule of thumb, no primary source).
 // Where the path hold is as long as the pose hold or longer, the path goes with the poses. Where it is shorter the two
-//   are split for rigid things, and for what walks only where its feet are unseen or would slip under the floor;
-//   otherwise the answer says that it would slip, and the animator must choose.
+//   are split for rigid things, and for what walks only where its feet are unseen or would slip by no more than the
+//   floor; otherwise the answer says that it would slip, and the animator must choose.
 // Shared: objects of one hold group, and where asked what one container holds, take the shortest pose hold, the
-// shortest
-//   path hold and one phase (least of the group's largest jumps).
-// Staggered: among phases within the bound, neighbours in a crowd (figures of one class and hold, left to right at
-// their
-//   largest frames) take different ones in turn, so that they do not change pose on one frame.
+//   shortest path hold and one phase (least of the group's largest jumps). What is still has no say.
+// Staggered: among phases within the bound (where none is, among those whose jump is the least or within a tenth of it)
+//   neighbours in a crowd (figures of one class and hold, left to right at their largest frames) take different ones in
+//   turn, so that they do not change pose on one frame. Beats of their own are not looked at there.
 //
 // All deterministic, in canonical order where order matters. O(objects log objects).
 

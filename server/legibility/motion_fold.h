@@ -74,13 +74,13 @@ class MotionFold {
 };
 
 // Frame index at which the poses that are up at `frame_index` began: the shot's first, the last beat up to then, or the
-// frame after the last replaced one. O(log beats).
+// frame after the last replaced one. O(log beats + replaced spans).
 int32_t PosesBeganAt(const Scene& scene, const FrameSpans& replaced, const std::vector<int32_t>& beats,
                      int32_t frame_index);
 
 // Step of the object's path at one frame through one camera, in px, with the path on `hold` in `phase`: what it jumps
 // by when its place changes there. 0 within a hold, on ones, and where either place is at or behind the near plane. For
-// an explanation; the frame should be a seen one. O(log beats).
+// an explanation; the frame should be a seen one. O(frames) at worst, to find whether its container moves.
 double PathStepPx(const ShotOptics& optics, uint32_t object, size_t camera, int32_t frame_index,
                   std::pair<int32_t, int32_t> hold_and_phase);
 
