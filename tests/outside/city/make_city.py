@@ -76,7 +76,10 @@ def write_demand(path, options, chance):
 
 def run(*command):
     environment = dict(os.environ, SUMO_HOME=os.environ.get("SUMO_HOME", "/usr/share/sumo"))
-    done = subprocess.run(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False)
+    try:
+        done = subprocess.run(command, env=environment, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, check=False)
+    except FileNotFoundError:
+        raise SystemExit(f"found no {command[0]}, want it in PATH (Debian's package sumo)") from None
     if done.returncode != 0:
         raise SystemExit(f"{command[0]} ended with {done.returncode}:\n{done.stdout.decode()[-2000:]}")
 
