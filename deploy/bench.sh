@@ -15,7 +15,7 @@ case "$part" in
 esac
 deploy/install.sh build test
 
-cmake --preset release >/dev/null
+cmake --preset release -DSCANTLING_TESTS=ON -DSCANTLING_BENCH=ON >/dev/null
 cmake --build --preset release -j "$(nproc)" --target bench_view bench_hiding bench_budget bench_whole >&2
 build=build/release
 
