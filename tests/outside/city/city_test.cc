@@ -11,12 +11,11 @@
 namespace scantling::city_test {
 namespace {
 
-// Hiding is careful: it may call a thing seen of which no ray of 48 and then 4,096 finds anything, which only lengthens
-// spans. Measured, of the seen frames: 0.2 % in the street and 3.0 % from above in the quick form; 11.2 % from above in
-// the long one, whose 576 buildings are more than the 200 occluders that hiding takes. Of the frames in which no ray
-// comes through 98.7 % at least (97.3 %) are not called seen. The bounds leave room for another seed.
+// Hiding is careful: it may call a thing seen of which no ray finds anything, which only lengthens spans. Measured in
+// the quick form with 48 rays: 1.1 % of the seen frames in the street, 6.2 % from above; 98.8 % of the frames without
+// any ray are not called seen. The bounds leave room for another seed.
 constexpr int kRays = 48;
-constexpr double kMostUnmet = 0.06, kMostUnmetLong = 0.15, kLeastUnseen = 0.95;
+constexpr double kMostUnmet = 0.10, kLeastUnseen = 0.95;
 
 void ExpectStandingVehiclesStill(const PlannedCity& city) {
   int parked = 0, queued = 0, moving = 0;
@@ -57,7 +56,7 @@ void ExpectSpansWidenedByHandles(const PlannedCity& city) {
 
 // Hidden things are reached by no ray; what rays see of an object is in its seen spans; and what no ray sees is, but
 // for a small share, not in them.
-void ExpectRaysAgree(const PlannedCity& city, double most_unmet) {
+void ExpectRaysAgree(const PlannedCity& city) {
   const std::vector<Sighting> sightings = CastRays(city, kRays);
   Sighting all;
   int hidden = 0, missed = 0;
@@ -83,7 +82,7 @@ void ExpectRaysAgree(const PlannedCity& city, double most_unmet) {
       hidden, all.seen, all.seen_unmet, all.blocked_behind, all.blocked_unseen, missed);
   EXPECT_GT(hidden, 0);
   EXPECT_GT(all.seen, 0);
-  EXPECT_LE(static_cast<double>(all.seen_unmet), most_unmet * static_cast<double>(all.seen));
+  EXPECT_LE(static_cast<double>(all.seen_unmet), kMostUnmet * static_cast<double>(all.seen));
   EXPECT_GE(static_cast<double>(all.blocked_unseen), kLeastUnseen * static_cast<double>(all.blocked_behind));
 }
 
@@ -104,7 +103,7 @@ TEST_P(CityTest, PlanAgreesWithTrafficAndRays) {
   PrintFigures(city);
   ExpectStandingVehiclesStill(city);
   ExpectSpansWidenedByHandles(city);
-  ExpectRaysAgree(city, IsLong() ? kMostUnmetLong : kMostUnmet);
+  ExpectRaysAgree(city);
 }
 
 INSTANTIATE_TEST_SUITE_P(Cameras, CityTest, testing::Values("street", "aerial"),
