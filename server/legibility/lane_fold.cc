@@ -24,9 +24,7 @@ LaneFold::LaneFold(const ShotOptics& optics, std::span<const uint32_t> rows, con
     solidity_[lane] = traits_[lane].solidity;
     set_element_.push_back(traits_[lane].of_class->set_element ? set_elements++ : kNone);
     if (scene.objects.measured[row] != kNone) measured_lanes_.push_back(static_cast<uint32_t>(lane));
-    if (scene.replaced_of(row) != scene.replaced || scene.beats_of(row) != scene.beats) {
-      own_breaks_.push_back(static_cast<uint32_t>(lane));
-    }
+    if (scene.has_own_breaks(row)) own_breaks_.push_back(static_cast<uint32_t>(lane));
   }
   hot_.resize(rows_.size());
   peaks_.resize(rows_.size());

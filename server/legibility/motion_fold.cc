@@ -178,8 +178,7 @@ void MotionFold::MakeGroups(std::span<const uint32_t> rows, const std::vector<ui
       if (found->second.is_world()) container = kNone;
     }
     if (moves[lane] == 0 && container == kNone) continue;
-    const bool own = scene.replaced_of(row) != scene.replaced || scene.beats_of(row) != scene.beats;
-    lanes[{container, own ? row : kNone}].push_back(static_cast<uint16_t>(lane));
+    lanes[{container, scene.has_own_breaks(row) ? row : kNone}].push_back(static_cast<uint16_t>(lane));
   }
   if (lanes.empty()) return;
   slot_of_lane_.assign(rows.size(), kNone);

@@ -204,6 +204,11 @@ struct Scene {
   std::optional<std::array<uint8_t, 3>> backdrop_colour;
 
   // Frames in which a drawing stands for the object, and frames at which its poses start anew.
+  // Whether the object sent drawings or beats of its own; the shot's are then taken in.
+  bool has_own_breaks(uint32_t object) const {
+    const uint32_t i = objects.particulars[object];
+    return i != kNone && !(particulars[i].replaced.empty() && particulars[i].beats.empty());
+  }
   const FrameSpans& replaced_of(uint32_t object) const {
     const uint32_t i = objects.particulars[object];
     return i == kNone || particulars[i].replaced.empty() ? replaced : particulars[i].replaced;
