@@ -19,6 +19,12 @@ const Policy& ShippedPolicy() {
   return *policy;
 }
 
+v1::Shot Sample(int objects) {
+  SampleOptions options;
+  options.objects = objects;
+  return MakeSample(options);
+}
+
 Scene SceneOf(const v1::Shot& shot) {
   Violations violations;
   Scene scene = SceneFromProto(shot, ShippedPolicy().catalogue, SceneLimits(), violations);

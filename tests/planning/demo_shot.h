@@ -17,6 +17,9 @@ namespace scantling::testing {
 // The shipped configuration; fails the test where it has a fault.
 const Policy& ShippedPolicy();
 
+// The demonstration shot as rows, seed 1.
+v1::Shot Sample(int objects);
+
 Scene SceneOf(const v1::Shot& shot);
 Scene DemoScene(int objects, uint64_t seed);
 

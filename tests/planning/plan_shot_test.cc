@@ -21,15 +21,10 @@ namespace {
 using testing::DemoScene;
 using testing::PlanCall;
 using testing::PlanOrFail;
+using testing::Sample;
 using testing::SceneOf;
 using testing::ShippedPolicy;
 using testing::TryPlan;
-
-v1::Shot Sample(int objects) {
-  SampleOptions options;
-  options.objects = objects;
-  return MakeSample(options);
-}
 
 // 70 % of what the unseen plan costs, in both resources.
 Budgets TightBudgets(const v1::Shot& shot) {

@@ -9,7 +9,6 @@
 #include <set>
 #include <string>
 
-#include "client/sample/sample.h"
 #include "server/rpc/convert.h"
 #include "tests/planning/demo_shot.h"
 
@@ -18,14 +17,9 @@ namespace {
 
 using testing::DemoScene;
 using testing::PlanOrFail;
+using testing::Sample;
 using testing::SceneOf;
 using testing::ShippedPolicy;
-
-v1::Shot Sample(int objects) {
-  SampleOptions options;
-  options.objects = objects;
-  return MakeSample(options);
-}
 
 const std::string& ClassName(const PlannedShot& shot, uint32_t object) {
   return ShippedPolicy().catalogue.classes[shot.scene.objects.class_index[object]].name;

@@ -6,8 +6,6 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
-#include <functional>
-
 #include "tests/rpc/shot_maker.h"
 
 namespace scantling {
@@ -16,12 +14,6 @@ namespace {
 using testing::ElementsAre;
 using testing::IsEmpty;
 using testing::SizeIs;
-
-std::vector<Violation> FaultsWith(const std::function<void(v1::Shot&)>& spoil) {
-  v1::Shot shot = MakeShot();
-  spoil(shot);
-  return ReadShot(shot).violations.listed();
-}
 
 void SetRange(v1::FrameRange& range, int first, int last) {
   range.set_first(first);

@@ -2,7 +2,6 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
-#include <functional>
 #include <limits>
 
 #include "tests/rpc/shot_maker.h"
@@ -13,12 +12,6 @@ namespace {
 using testing::ElementsAre;
 using testing::IsEmpty;
 using testing::SizeIs;
-
-std::vector<Violation> FaultsWith(const std::function<void(v1::Shot&)>& spoil) {
-  v1::Shot shot = MakeShot();
-  spoil(shot);
-  return ReadShot(shot).violations.listed();
-}
 
 TEST(SceneFromProto, GoodShotIsReadWhole) {
   v1::Shot shot = MakeShot();

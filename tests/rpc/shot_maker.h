@@ -3,9 +3,11 @@
 #ifndef SCANTLING_TESTS_RPC_SHOT_MAKER_H_
 #define SCANTLING_TESTS_RPC_SHOT_MAKER_H_
 
+#include <functional>
 #include <initializer_list>
 #include <ostream>
 #include <string>
+#include <vector>
 
 #include "scantling/v1/scene.pb.h"
 #include "server/policy/types.h"
@@ -86,6 +88,13 @@ inline Read ReadShot(const v1::Shot& shot) {
   Read read;
   read.scene = SceneFromProto(shot, catalogue, SceneLimits(), read.violations);
   return read;
+}
+
+// Faults of the good shot once it is spoilt.
+inline std::vector<Violation> FaultsWith(const std::function<void(v1::Shot&)>& spoil) {
+  v1::Shot shot = MakeShot();
+  spoil(shot);
+  return ReadShot(shot).violations.listed();
 }
 
 }  // namespace scantling

@@ -9,18 +9,10 @@
 namespace scantling {
 namespace {
 
+using view_test::Cover;
 using view_test::HidingShot;
 using view_test::SquareCamera;
 using view_test::Upright;
-
-Mask Cover(double left, double top, double right, double bottom) {
-  Mask mask;
-  mask.left = left;
-  mask.top = top;
-  mask.right = right;
-  mask.bottom = bottom;
-  return mask;
-}
 
 // Half 1 at depth 9: 444..556 px both ways.
 double VisibleUnder(const std::vector<Mask>& masks) {

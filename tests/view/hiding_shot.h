@@ -73,6 +73,16 @@ class HidingShot {
   Scene scene_;
 };
 
+// A mask over all frames, in shares of the picture.
+inline Mask Cover(double left, double top, double right, double bottom) {
+  Mask mask;
+  mask.left = left;
+  mask.top = top;
+  mask.right = right;
+  mask.bottom = bottom;
+  return mask;
+}
+
 // The unit box as twelve triangles, in box coordinates, `share` as large.
 inline OccluderMesh BoxMesh(float share) {
   OccluderMesh mesh;

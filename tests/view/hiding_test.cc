@@ -17,6 +17,7 @@ namespace {
 
 using view_test::Box;
 using view_test::BoxMesh;
+using view_test::Cover;
 using view_test::HidingShot;
 using view_test::SquareCamera;
 using view_test::SquareOrthographic;
@@ -213,20 +214,6 @@ TEST(FindVisible, MeshWithAHoleShowsWhatIsBehindIt) {
   EXPECT_EQ(visible[behind_the_frame], 0);  // y 1.9..2.5 at depth 15: 1.3..1.7 at 10, within the frame's 1..2
 }
 
-view_test::Random& Seeded() {
-  static view_test::Random random(11);
-  return random;
-}
-
-Mask Cover(double left, double top, double right, double bottom) {
-  Mask mask;
-  mask.left = left;
-  mask.top = top;
-  mask.right = right;
-  mask.bottom = bottom;
-  return mask;
-}
-
 TEST(Masks, WhatLiesWhollyUnderOneIsHiddenHoweverNear) {
   Camera camera = SquareCamera();
   camera.masks = {Cover(0.5, 0, 1, 1)};  // the right half, x > 0
@@ -291,12 +278,12 @@ TEST(DepthMap, KeepsTheOccludersThatCoverMost) {
 
 // A finer map only ever hides more: its cells are parts of the coarser one's.
 TEST(FindVisible, FinerMapsHideNoLess) {
+  view_test::Random random(11);
   HidingShot shot;
   for (int i = 0; i < 60; ++i) {
-    const Vec3 place = {view_test::Uniform(Seeded(), -9, 9), view_test::Uniform(Seeded(), -9, 9),
-                        view_test::Uniform(Seeded(), -30, -8)};
-    shot.Add(Upright(place, view_test::Uniform(Seeded(), 0.2, 2), view_test::Uniform(Seeded(), 0.2, 2), 0.5),
-             i % 3 == 0);
+    const Vec3 place = {view_test::Uniform(random, -9, 9), view_test::Uniform(random, -9, 9),
+                        view_test::Uniform(random, -30, -8)};
+    shot.Add(Upright(place, view_test::Uniform(random, 0.2, 2), view_test::Uniform(random, 0.2, 2), 0.5), i % 3 == 0);
   }
   HidingOptions coarse, fine;
   coarse.most_columns = 125;  // 8 px
