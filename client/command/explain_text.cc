@@ -92,7 +92,7 @@ std::string DecisionText(const v1::Decision& decision, const WorkRates& rates, W
     absl::StrAppend(&text, "\n");
   }
   if (decision.hidden_frames() > 0) {
-    absl::StrAppend(&text, "  Wholly hidden in ", decision.hidden_frames(), " frames in which it is in frame\n");
+    absl::StrAppend(&text, "  Hidden in ", decision.hidden_frames(), " frames in which it is in frame\n");
   }
   if (decision.indirect_size() > 0) {
     absl::StrAppend(&text, "  Its shadow, reflection or light is seen in ",

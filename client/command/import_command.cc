@@ -160,7 +160,10 @@ Command AddImportCommand(CLI::App& root) {
   CLI::App* app =
       root.add_subcommand("import",
                           "Make a shot from glTF 2.0 (.gltf with its .bin files, or .glb): every node with a "
-                          "mesh becomes an object. Counts and warnings go to standard error. Needs no daemon");
+                          "mesh becomes an object. Extras of a node, of its mesh or of the nearest node above may "
+                          "say class, asset, importance, inner_box (share of its box that hides, 0 to 1) and "
+                          "hold_group, each also as scantling_class and so on. Counts and warnings go to standard "
+                          "error. Needs no daemon");
   app->add_option("FILE", flags->file, "File in glTF 2.0, metres; - reads standard input")
       ->required()
       ->type_name("FILE");

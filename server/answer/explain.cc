@@ -168,8 +168,8 @@ std::string SpansText(const FrameSpans& spans) {
 
 std::string HiddenText(const AnswerInput& input, uint32_t row) {
   const int32_t hidden = input.legibility.hidden_frames[row];
-  return absl::StrCat("wholly behind something or under a mask in ", hidden, hidden == 1 ? " frame" : " frames",
-                      ", and never large enough to be seen in any other");
+  return absl::StrCat("behind something or under a mask, nothing or too little left to see, in ", hidden,
+                      hidden == 1 ? " frame" : " frames", ", and never large enough to be seen in any other");
 }
 
 std::string UnreadableText(const AnswerInput& input, const Decision& decision) {

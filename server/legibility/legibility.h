@@ -88,8 +88,8 @@ struct Legibility {
   std::vector<float> largest_u_px,
       largest_v_px;                     // where its centre stands in the picture at largest_frame; NaN: unknown
   std::vector<float> visible_fraction;  // at largest_frame; 0 where never seen
-  std::vector<int32_t> hidden_frames;   // frames in which it is in frame, large enough and wholly hidden (any camera
-                                        // that sees a part of it makes it not hidden)
+  std::vector<int32_t> hidden_frames;   // frames in which it is in frame and large enough, and so much hidden that
+                                        // too little is left or nothing (unseen through every camera)
   std::vector<uint8_t> band;            // of the style, at largest_frame; 0 where never seen
   Motion motion;
   std::vector<uint32_t> span_begin;  // size objects + 1, into `spans`: frames seen through any camera

@@ -132,7 +132,7 @@ TEST(DecisionText, TellsBandHiddenFramesAndWhatIsCast) {
   decision.mutable_indirect(0)->set_last(1010);
   const std::string text = DecisionText(decision, {}, WorkUnit::kHours);
   EXPECT_THAT(text, HasSubstr("in the midground; 40% of it visible there"));
-  EXPECT_THAT(text, HasSubstr("Wholly hidden in 7 frames"));
+  EXPECT_THAT(text, HasSubstr("Hidden in 7 frames"));
   EXPECT_THAT(text, HasSubstr("light is seen in 1001-1010"));
 }
 
