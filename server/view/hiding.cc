@@ -6,8 +6,7 @@
 // nanosecond a cell.
 //
 // Masks come as rectangles; a cell is masked where all of them together cover it, so that none stays open where two
-// meet.
-// Where a mask reaches the border of the picture it covers the overscan beyond it too.
+// meet. Where a mask reaches the border of the picture it covers the overscan beyond it too.
 
 #include "server/view/hiding.h"
 

@@ -47,7 +47,7 @@ class OutlineRows {
   int32_t begin() const { return begin_; }  // first row touched
   int32_t end() const { return end_; }      // one past the last
 
-  // Cells of a row that lie fully inside; none for outlines without area. Rows in rising order are cheapest.
+  // Cells of a row that lie fully inside; none for outlines without area.
   CellRun Covered(int32_t row) const;
   // Cells of a row that have a point in common with the outline.
   CellRun Touched(int32_t row) const;
