@@ -35,6 +35,17 @@ inline constexpr int kMaxResources = 16;
 // Largest absolute total of any loss or cost column. 2^61 leaves room for differences of two totals.
 inline constexpr int64_t kMaxTotal = int64_t{1} << 61;
 
+// A cost paid once, however many share it: where any user takes a level of its mask. A rig that is built, a cycle that
+// serves every extra of an asset, the memory an asset takes in one frame.
+struct FixedCost {
+  struct User {
+    int32_t node = 0;
+    uint8_t levels = 0;  // bit t set where level t needs it; never 0
+  };
+  std::vector<int64_t> cost;  // per resource, >= 0
+  std::vector<User> users;    // each node once at most, any order; not empty
+};
+
 struct Problem {
   int resources = 0;             // K in [0, kMaxResources]
   std::vector<int32_t> parent;   // per node: index of its parent, -1 for a root; any order, no cycles
@@ -44,6 +55,7 @@ struct Problem {
   std::vector<int64_t> cost;     // [(node * kLevels + level) * K + k], >= 0
   std::vector<std::optional<int64_t>> capacity;  // per resource: at most this much; nullopt: no limit
   std::vector<int64_t> money;                    // per resource: money of one unit of cost, >= 0; only breaks ties
+  std::vector<FixedCost> fixed;                  // may be empty; count to what is used, and to the money
 
   int64_t size() const { return static_cast<int64_t>(parent.size()); }
 };
@@ -58,7 +70,8 @@ struct Effort {
 struct Solution {
   std::vector<uint8_t> level;   // per node
   int64_t loss = 0;             // exact sum over the chosen rows
-  std::vector<int64_t> used;    // per resource, exact sum
+  std::vector<int64_t> used;    // per resource, exact sum, fixed costs that are paid included
+  std::vector<uint8_t> paid;    // per fixed cost of the problem: 1 where some user takes a level that needs it
   int64_t bound = 0;            // no plan within the capacities has less loss; bound <= loss, proved in integers
   bool proved_optimal = false;  // loss == bound, or the search tree was exhausted (then bound == loss)
   bool interrupted = false;     // the Stop was requested: best found so far with its true gap
@@ -101,6 +114,21 @@ struct PriceFlip {
   uint8_t dearer_level = 0;
 };
 PriceFlip FlipOf(const Problem& problem, const Solution& solution, int64_t node);
+
+// Capacities of resource k, the others as they are, at which the relaxed plan (least priced loss at the best prices for
+// those capacities) takes another level for `node`: one below the problem's own capacity and one above. Found by
+// bisection of the capacity, each step a dual of its own; the nearest where the node's level moves one way only as the
+// capacity grows (always so with one limited resource), otherwise one of several. nullopt: none between the least any
+// plan uses and what the plan without this limit uses. A resource without capacity: only `less`, from what the plan
+// uses.
+struct CapacityFlip {
+  std::optional<int64_t> less;  // the greatest found capacity, below the problem's, where the level differs
+  uint8_t less_level = 0;
+  std::optional<int64_t> more;  // the least found capacity, above the problem's, where the level differs
+  uint8_t more_level = 0;
+};
+// INVALID_ARGUMENT where node or k is out of range; CANCELLED, DEADLINE_EXCEEDED. Some forty duals.
+absl::StatusOr<CapacityFlip> CapacityFlipOf(const Problem& problem, int64_t node, int k, const Stop& stop);
 
 }  // namespace scantling::budget
 

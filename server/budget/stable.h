@@ -1,0 +1,41 @@
+// A new plan that keeps to an earlier one.
+//
+// An earlier level is given up only where that gains more than the node's margin: every other row of the node carries
+// the margin as further loss while the plan is looked for (gain = fall in loss + prices * fall in cost). The plan's
+// loss, and the bound, are those of the unmodified problem. The answer depends on the earlier plan, on purpose; with
+// every margin 0 it is Solve()'s.
+
+#ifndef SCANTLING_SERVER_BUDGET_STABLE_H_
+#define SCANTLING_SERVER_BUDGET_STABLE_H_
+
+#include <cstdint>
+#include <vector>
+
+#include "absl/status/statusor.h"
+#include "server/budget/budget.h"
+
+namespace scantling::budget {
+
+inline constexpr uint8_t kNoLevel = 255;
+
+struct Earlier {
+  std::vector<uint8_t> level;   // per node; kNoLevel: none. A level its mask no longer allows counts as none
+  std::vector<int64_t> margin;  // per node, in units of loss, >= 0
+};
+
+struct StableSolution {
+  Solution solution;         // loss of the unmodified rows; bound of the unmodified problem
+  Solution free;             // Solve() of the unmodified problem
+  int64_t changed = 0;       // nodes with an earlier level that take another now
+  int64_t free_changed = 0;  // the same for `free`
+  // What keeping costs: solution.loss - free.loss, may be below 0 where the search ended on its gap.
+};
+
+// Errors as Solve(); INVALID_ARGUMENT where `earlier` has the wrong size, a margin < 0, or totals overflow with
+// margins.
+absl::StatusOr<StableSolution> SolveStable(const Problem& problem, const Earlier& earlier, const Effort& effort,
+                                           const Stop& stop);
+
+}  // namespace scantling::budget
+
+#endif  // SCANTLING_SERVER_BUDGET_STABLE_H_
