@@ -12,6 +12,7 @@
 #include "server/budget/budget.h"
 #include "server/choice/choice.h"
 #include "server/costing/costing.h"
+#include "server/legibility/crowds.h"
 #include "server/legibility/legibility.h"
 #include "server/policy/types.h"
 #include "server/scene/scene.h"
@@ -34,6 +35,9 @@ enum class Reason : uint8_t {
   kContainerOmitted,
   kHoldsContents,
   kReplaced,
+  kKeptAsBefore,
+  kCrowdShare,
+  kLikeItsTwins,
 };
 
 struct TierAnswer {
@@ -49,6 +53,7 @@ struct FlipAnswer {
   std::optional<double> size_factor;  // exactly one of these is set
   std::optional<double> price_factor;
   std::string directive;
+  std::optional<double> anim_hours, core_hours, other_hours;  // that budget, in the relaxed plan
 };
 
 // Everything fixed-size about a decision; text is made on demand by ReasonText.
@@ -59,10 +64,32 @@ struct Decision {
   bool needs_animation = false;
   int32_t hold = 0, path_hold = 0;  // 0 where nothing needs animating
   double anim_hours = 0, core_hours = 0, loss = 0;
+  double other_hours = 0;
+  std::optional<Tier> earlier;  // in the earlier plan
 };
 
 struct CostRange {
-  Range anim_hours, core_hours;
+  Range anim_hours, core_hours, other_hours;
+};
+
+// Something that bounded the plan.
+struct LimitFigures {
+  Resource resource;
+  double most = 0, used = 0;  // hours, MB, members, % of what a cell's members cover
+  double price = 0;           // fall in loss, frame-octaves, per further unit
+};
+
+// What became of a crowd.
+struct CrowdFigures {
+  int64_t members = 0, seen = 0, kept = 0;
+  int32_t emptiest_cell = -1;  // -1: no cells asked for, or no member covers any
+  double emptiest_share = 0;
+  Twins twins;
+};
+
+struct Steadiness {
+  int64_t earlier = 0, unknown = 0, changed = 0, changed_freely = 0;
+  double loss = 0;  // frame-octaves
 };
 
 struct Totals {
@@ -79,12 +106,33 @@ struct Totals {
   bool proved_optimal = false, interrupted = false;
   double price_anim_hour = 0, price_core_hour = 0;  // fall in loss, frame-octaves, per further hour
   double animator_weeks = 0, animated_seconds = 0;
+  double price_other_hour = 0;
+  double shared_anim_hours = 0;  // of the plan's animator-hours, those paid once an asset
+  double peak_memory_mb = 0;
+  int32_t peak_memory_frame = 0;  // the first such
+  FrameSpans over_memory;         // frames above the memory asked for
+  std::vector<float> memory_mb;   // per frame
+  std::vector<LimitFigures> limits;
+  std::vector<CrowdFigures> crowds;  // as in the scene
+  std::optional<Steadiness> steadiness;
 };
 
 struct Budgets {
   std::optional<double> anim_hours = std::nullopt;
   std::optional<double> core_hours = std::nullopt;
-  bool unseen_mode() const { return !anim_hours && !core_hours; }
+  std::optional<double> other_hours = std::nullopt;
+  std::optional<double> memory_mb = std::nullopt;  // most any frame may need
+  bool unseen_mode() const { return !anim_hours && !core_hours && !other_hours && !memory_mb; }
+};
+
+// What planning found out beside the solutions, for the totals.
+struct PlanFindings {
+  std::vector<double> memory_mb;     // per frame, of the plan
+  std::vector<CrowdFigures> crowds;  // as in the scene
+  std::optional<Steadiness> steadiness;
+  std::vector<std::optional<Tier>> earlier;  // per node; empty: no earlier plan
+  std::vector<uint8_t> steady;               // per node: 1 where the margin kept it; empty: none
+  std::vector<uint8_t> twinned;              // per node: 1 where it had to take a tier with others; empty: none
 };
 
 // All that the answer reads. Solutions at the three phi scales are the unseen plans.
@@ -99,6 +147,7 @@ struct AnswerInput {
   Budgets budgets;
   const budget::Solution& solution;                        // the plan
   const std::array<budget::Solution, kPhiScales>& unseen;  // least loss, then least money
+  const PlanFindings& findings;
 };
 
 struct Plan {

@@ -42,9 +42,23 @@ inline constexpr double kLossQuantum = 1e-10;
 // quantum, so what a shot may cost in all is bounded by 1.1e8 hours.
 inline constexpr double kHoursQuantum = 1e-6;
 
-inline constexpr int kAnimHours = 0;  // resource indices
+// 1e-3 MB; and 1e-3 visible px summed over frames.
+inline constexpr double kMemoryQuantum = 1e-3;
+inline constexpr double kCoverQuantum = 1e-3;
+
+inline constexpr int kAnimHours = 0;  // resource indices that always stand
 inline constexpr int kCoreHours = 1;
-inline constexpr int kResources = 2;
+inline constexpr int kOtherHours = 2;  // where the rate card has a third department; what follows depends on the shot
+
+// What a resource of the problem stands for, in the order of its resources.
+enum class LimitKind : uint8_t { kAnimHours, kCoreHours, kOtherHours, kFrameMemory, kCrowdShare, kCellCover };
+struct Resource {
+  LimitKind kind = LimitKind::kAnimHours;
+  double unit = kHoursQuantum;  // of one quantum: hours, MB, members, px
+  uint32_t crowd = kNone;       // kCrowdShare, kCellCover: into Scene::crowds
+  int32_t cell = 0;             // kCellCover: row * columns + column
+  int32_t frame = 0;            // kFrameMemory
+};
 
 // Rounded up, so that a loss that can be seen never becomes none; saturates at the largest total.
 int64_t LossQuanta(double frame_octaves);
@@ -79,7 +93,9 @@ struct Choice {
   std::vector<TierBounds> bounds;           // per node
   std::vector<uint8_t> has_contents;        // per node: 1 where it holds others
   std::vector<uint32_t> directive_matches;  // per directive: objects it matched
-  budget::Problem problem;                  // no capacities set
+  std::vector<Resource> resources;          // of the problem
+  std::vector<SharedCost> shared;           // problem.fixed[i] is shared[i]; what follows in `fixed` is memory
+  budget::Problem problem;                  // capacities of crowds set, none else
 };
 
 struct ChoiceInput {

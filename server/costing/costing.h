@@ -6,7 +6,9 @@
 // seen or cast, widened, replaced ones left out. Core-hours: renders to final * (core-seconds per frame * camera frames
 // + per megapixel * covered megapixels) / 3600. Camera frames: those seen, and for each frame in which an object is
 // cast and seen by no camera one per camera (which covers nothing). Hours already spent on a tier are taken off, not
-// below zero. A contained object's COLOUR_PATCH is drawn into or onto its container: paint-in hours, no core-hours.
+// below zero. A contained object's COLOUR_PATCH is drawn into or onto its container: paint-in hours, no core-hours, no
+// hours of the third department. Those are otherwise set-up + hours per second * complexity * animated seconds; what is
+// still has its set-up only.
 // What is neither seen nor cast in any frame costs nothing at any tier.
 //
 // "Everything full" is the yardstick savings are measured from: the object at FULL_RIG, animated on the reference hold
@@ -35,10 +37,12 @@ namespace scantling {
 struct TierCosts {
   std::vector<PerTier<double>> anim_hours;
   std::vector<PerTier<double>> core_hours;
-  std::vector<int32_t> animated_frames;  // frames of AnimatedSpans, also of what is still
-  std::vector<uint8_t> kept_alive;       // 1: still, but too large to be left wholly still
-  std::vector<double> full_anim_hours;   // everything full, see above; spent hours not taken off
+  std::vector<PerTier<double>> other_hours;  // of the third department; no column (empty) where the card has none
+  std::vector<int32_t> animated_frames;      // frames of AnimatedSpans, also of what is still
+  std::vector<uint8_t> kept_alive;           // 1: still, but too large to be left wholly still
+  std::vector<double> full_anim_hours;       // everything full, see above; spent hours not taken off
   std::vector<double> full_core_hours;
+  std::vector<double> full_other_hours;  // empty where the card has no third department
 };
 
 // Frames in which an object is seen or seen indirectly, widened by handles, gaps closed, replaced frames left out.
@@ -55,6 +59,39 @@ struct PricingInput {
 
 // O(objects + seen spans + spent work).
 TierCosts PriceTiers(const PricingInput& input);
+
+// ---- What is paid once for many ---------------------------------------------------------------------------------
+
+// A set-up that every object of one asset and class at one tier shares: hours once a shot where any of them takes it.
+struct SharedCost {
+  uint32_t asset = 0;
+  uint16_t class_index = 0;
+  Tier tier = Tier::kFullRig;
+  double anim_hours = 0;        // > 0
+  std::vector<uint32_t> users;  // rows, rising; those seen or cast
+};
+
+// Of every (asset, class, tier) whose rate has shared set-up hours, by asset, class and tier. What has no asset pays it
+// in its own anim_hours. O(objects log objects); nothing where no rate has any.
+std::vector<SharedCost> SharedCostsOf(const PricingInput& input);
+
+// Memory that a frame needs. What is in a frame: objects seen or cast in it, at the tier they take; what is painted in
+// and what is OMITTED needs none. One asset at one tier is held once, for whichever class needs most.
+struct FrameMemory {
+  struct Holding {
+    uint32_t asset = kNone;  // kNone: one object of no asset
+    Tier tier = Tier::kFullRig;
+    double memory_mb = 0;         // > 0
+    std::vector<uint32_t> users;  // rows, rising, that are in the frame
+  };
+  std::vector<Holding> holdings;
+};
+
+// What every frame of a plan needs: `tier` by object row. One figure per frame. O(objects * spans + frames * holdings).
+std::vector<double> MemoryByFrame(const PricingInput& input, std::span<const Tier> tier);
+
+// All that may be held in one frame, for every tier: what a limit on that frame is made of. O(objects log objects).
+FrameMemory MemoryOfFrame(const PricingInput& input, int32_t frame);
 
 // ---- Tier and hold by span ---------------------------------------------------------------------------------------
 
@@ -107,7 +144,7 @@ class CostMix {
   double base_ = 0;
 };
 
-enum class CostKind : uint8_t { kAnimHours, kCoreHours };
+enum class CostKind : uint8_t { kAnimHours, kCoreHours, kOtherHours };  // kOtherHours spreads as kAnimHours does
 
 // Log-normal factors of mean 1: one for the show, one for the shot, one per class, independent; each factor is one
 // normal Z: figure i = mean_i exp(s_i Z - s_i^2 / 2), s^2 = ln(1 + cv^2). The sum is matched by its first two moments

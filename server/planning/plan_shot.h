@@ -24,11 +24,20 @@
 
 namespace scantling {
 
+// A decision of an earlier plan.
+struct EarlierDecision {
+  std::string id;
+  Tier tier = Tier::kFullRig;
+};
+
 struct PlanRequest {
-  Budgets budgets;  // hours, >= 0; beyond hours already spent
+  Budgets budgets;  // >= 0; hours beyond hours already spent
   double target_gap = 1e-6;
   HoldOptions holds;
-  int threads = 1;  // >= 1
+  bool alike = false;                    // one tier for what is of one asset, container and band
+  std::vector<EarlierDecision> earlier;  // ids unique; those not in the scene are counted and passed over
+  std::optional<double> change_margin, change_margin_least;  // the style's where not given
+  int threads = 1;                                           // >= 1
 };
 
 struct StageClock {
@@ -53,6 +62,7 @@ struct PlannedShot {
   Budgets budgets;
   budget::Solution solution;
   std::array<budget::Solution, kPhiScales> unseen;
+  PlanFindings findings;
   Plan plan;
   std::vector<StageClock> clocks;
 
@@ -61,16 +71,26 @@ struct PlannedShot {
   PlannedShot& operator=(const PlannedShot&) = delete;
 
   AnswerInput input() const {
-    return {scene, legibility, holds, costs, choice, *policy, *style, budgets, solution, unseen};
+    return {scene, legibility, holds, costs, choice, *policy, *style, budgets, solution, unseen, findings};
   }
 };
 
 // Why no plan fits, and what would.
 struct NoPlanFits {
-  double least_anim_hours = 0, least_core_hours = 0;  // each on its own, the other unlimited
-  std::optional<double> fitting_anim_hours,
-      fitting_core_hours;      // together: both budgets raised in proportion; a plan exists
-  double factor_at_least = 1;  // proved: below this factor nothing fits
+  // What stands in the way: together these demands cannot be met within the limits, and all but any one of them can.
+  struct Demand {
+    enum class Kind : uint8_t { kDirective, kIndirectSight, kWorstOctaves, kKeepShare, kCoveredShare };
+    Kind kind = Kind::kDirective;
+    std::string subject;      // "directives[3]", an object's id, a crowd's name
+    std::string description;  // for a person
+  };
+
+  double least_anim_hours = 0, least_core_hours = 0, least_other_hours = 0;  // each on its own, the others unlimited
+  // Together: all limits raised in proportion; a plan exists.
+  std::optional<double> fitting_anim_hours, fitting_core_hours, fitting_other_hours, fitting_memory_mb;
+  double factor_at_least = 1;              // proved: below this factor nothing fits
+  std::vector<Demand> in_the_way;          // empty: even without any of them nothing fits
+  bool in_the_way_is_irreducible = false;  // proved so; else perhaps larger than it need be
 };
 
 // What a plan is made with. All must outlive the plan.

@@ -78,6 +78,10 @@ struct Style {
   DepthKind band_depth = DepthKind::kApparent;  // what bands are read at
   // Figures whose height is this many floors or more are never wholly still, > 0.
   double keep_alive_floors = 40;
+  // An earlier decision is given up only where that gains more than this share of the object's loss at OMITTED, 0..1,
+  // and more than the least, frame-octaves, >= 0.
+  double change_margin = 0.05;
+  double change_margin_least = 0;
 };
 
 // ---- Class catalogue ---------------------------------------------------------------------------------------------
@@ -122,12 +126,16 @@ struct ClassCatalogue {
 // ---- Rate card ---------------------------------------------------------------------------------------------------
 
 struct Rate {
-  double setup_hours = 0;           // once per object
-  double hours_per_second = 0;      // animation hours per animated second on the reference hold
-  double core_s_per_frame = 0;      // render core-seconds per seen frame and camera
-  double core_s_per_megapixel = 0;  // and per covered megapixel
-  double memory_mb = 0;             // per frame, once per asset
-  double hours_cv = 0;              // coefficients of variation of the figures above, >= 0
+  double setup_hours = 0;             // once per object
+  double hours_per_second = 0;        // animation hours per animated second on the reference hold
+  double core_s_per_frame = 0;        // render core-seconds per seen frame and camera
+  double core_s_per_megapixel = 0;    // and per covered megapixel
+  double memory_mb = 0;               // per frame, once per asset
+  double shared_setup_hours = 0;      // animation hours, once per asset and shot, however many use it: a cycle, a rig's
+                                      // tuning; objects without an asset pay it each
+  double other_setup_hours = 0;       // hours of the third department, once per object
+  double other_hours_per_second = 0;  // and per animated second
+  double hours_cv = 0;                // coefficients of variation of the figures above, >= 0
   double core_cv = 0;
 };
 
@@ -142,6 +150,8 @@ struct RateCard {
   std::vector<ClassRates> classes;     // same order as ClassCatalogue::classes
   double money_per_animator_hour = 0;  // any one currency
   double money_per_core_hour = 0;
+  std::string other_department;  // name of the third department; empty: there is none
+  double money_per_other_hour = 0;
   int32_t reference_hold = 2;                   // the hold the hours are quoted on
   double hold_exponent = 0.7;                   // g: hours scale with (hold / reference_hold)^-g
   double base_core_s_per_frame = 0;             // a frame costs this whatever is in it, per camera

@@ -183,6 +183,15 @@ struct PointOfInterest {
   FrameRange frames;
 };
 
+// A named group of which enough must stay.
+struct Crowd {
+  std::string name;                // unique
+  std::vector<uint32_t> members;   // rows, rising, each once; not empty
+  double keep_share = 0;           // 0..1; 0: not asked for
+  int32_t columns = 0, rows = 0;   // cells of every picture; both 0: none. columns * rows <= 64
+  double least_covered_share = 0;  // of every cell, 0..1; 0: not asked for
+};
+
 struct Scene {
   std::string shot_id;
   std::string sequence_id;
@@ -201,6 +210,7 @@ struct Scene {
   std::vector<Directive> directives;
   std::vector<SpentWork> spent;
   std::vector<PointOfInterest> interest;
+  std::vector<Crowd> crowds;
   std::optional<std::array<uint8_t, 3>> backdrop_colour;
 
   // Frames in which a drawing stands for the object, and frames at which its poses start anew.
