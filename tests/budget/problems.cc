@@ -16,6 +16,29 @@ uint64_t Draw::Next() {  // Source: Steele, Lea & Flood 2014, SplitMix64
   return x ^ (x >> 31);
 }
 
+namespace {
+
+// Users are drawn one by one, so that each node is a user once at most; one in eight costs nothing in a resource.
+FixedCost RandomFixedCost(const Shape& shape, Draw* draw) {
+  FixedCost fixed;
+  for (int k = 0; k < shape.resources; ++k) {
+    fixed.cost.push_back(draw->Below(8) == 0 ? 0 : draw->Between(0, 2 * shape.most));
+  }
+  const int64_t share = draw->Between(20, 90);
+  const bool top_down = draw->Below(2) == 0;  // all levels from one on, as a rig serves
+  for (int64_t i = 0; i < shape.nodes; ++i) {
+    if (draw->Below(100) >= share) continue;
+    const uint8_t upper = static_cast<uint8_t>(15 & ~((1 << draw->Between(1, 3)) - 1));
+    const uint8_t any = static_cast<uint8_t>(draw->Between(1, 15));
+    fixed.users.push_back({static_cast<int32_t>(i), top_down ? upper : any});
+  }
+  if (fixed.users.empty()) fixed.users.push_back({static_cast<int32_t>(draw->Below(shape.nodes)), 0b1000});
+  if (draw->Below(2) == 0) std::reverse(fixed.users.begin(), fixed.users.end());  // any order is allowed
+  return fixed;
+}
+
+}  // namespace
+
 Problem RandomForest(const Shape& shape, uint64_t seed) {
   Draw draw(seed);
   Problem problem;
@@ -38,10 +61,12 @@ Problem RandomForest(const Shape& shape, uint64_t seed) {
     for (int k = 0; k < shape.resources; ++k) {
       for (int64_t& figure : cost) figure = draw.Between(0, shape.most);
       if (shape.tidy) std::sort(cost.begin(), cost.end());
+      if (shape.keep_share && k + 1 == shape.resources) cost[1] = cost[2] = cost[3] = 0;
       for (int level = 0; level < kLevels; ++level) costs[level * shape.resources + k] = cost[level];
     }
     problem.cost.insert(problem.cost.end(), costs.begin(), costs.end());
   }
+  for (int a = 0; a < shape.fixed_costs; ++a) problem.fixed.push_back(RandomFixedCost(shape, &draw));
   return problem;
 }
 
@@ -59,6 +84,7 @@ void SetCapacities(Problem* problem, int percent) {
       low += least;
       high += most;
     }
+    for (const FixedCost& fixed : problem->fixed) high += fixed.cost[k];
     problem->capacity[k] = low + (high - low) * percent / 100;
   }
 }
@@ -80,12 +106,26 @@ int64_t LossOf(const Problem& problem, const std::vector<uint8_t>& level) {
   return loss;
 }
 
+std::vector<uint8_t> PaysFor(const Problem& problem, const std::vector<uint8_t>& level) {
+  std::vector<uint8_t> paid(problem.fixed.size(), 0);
+  for (size_t a = 0; a < paid.size(); ++a) {
+    for (const FixedCost::User& user : problem.fixed[a].users) {
+      if ((user.levels & (1 << level[user.node])) != 0) paid[a] = 1;
+    }
+  }
+  return paid;
+}
+
 std::vector<int64_t> UseOf(const Problem& problem, const std::vector<uint8_t>& level) {
   std::vector<int64_t> used(problem.resources, 0);
   for (int64_t i = 0; i < problem.size(); ++i) {
     for (int k = 0; k < problem.resources; ++k) {
       used[k] += problem.cost[(i * kLevels + level[i]) * problem.resources + k];
     }
+  }
+  const std::vector<uint8_t> paid = PaysFor(problem, level);
+  for (size_t a = 0; a < paid.size(); ++a) {
+    for (int k = 0; k < problem.resources; ++k) used[k] += paid[a] * problem.fixed[a].cost[k];
   }
   return used;
 }

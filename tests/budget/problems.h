@@ -31,12 +31,15 @@ struct Shape {
   int floor_percent = 25;         // nodes with a restricted mask
   int64_t most = 20;              // losses and costs are drawn from 0..most
   bool tidy = false;              // loss falls and cost rises with the level, as in practice
+  bool keep_share = false;        // the last resource costs at level 0 alone: leaving out is what is limited
+  int fixed_costs = 0;            // each with random users and masks
 };
 
 // Capacities are left open.
 Problem RandomForest(const Shape& shape, uint64_t seed);
 
-// Capacities between the least and the greatest use of each resource: `percent` of the way up.
+// Capacities between the least and the greatest use of each resource, `percent` of the way up; fixed costs count to the
+// greatest alone.
 void SetCapacities(Problem* problem, int percent);
 
 struct Exhaustive {
@@ -47,12 +50,14 @@ struct Exhaustive {
   bool any_plan = false;           // the masks admit one
 };
 
-// Tries every plan. 4^n.
+// Tries every plan, fixed costs counted. 4^n.
 Exhaustive SearchAll(const Problem& problem);
 
 bool FollowsParents(const Problem& problem, const std::vector<uint8_t>& level);
 int64_t LossOf(const Problem& problem, const std::vector<uint8_t>& level);
-std::vector<int64_t> UseOf(const Problem& problem, const std::vector<uint8_t>& level);
+std::vector<uint8_t> PaysFor(const Problem& problem,
+                             const std::vector<uint8_t>& level);                        // per fixed cost: 1 where paid
+std::vector<int64_t> UseOf(const Problem& problem, const std::vector<uint8_t>& level);  // fixed costs included
 
 }  // namespace scantling::budget
 
