@@ -8,6 +8,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <tuple>
 
 #include "server/choice/bounds.h"
 #include "server/choice/forest_order.h"
@@ -31,13 +33,16 @@ uint64_t StableHash(std::string_view text) {
   return hash ^ (hash >> 31);
 }
 
-// Prices as integers of one scale, the dearer 20,000: only their ratio breaks ties. A thousandth of the dearer price is
-// still told to a twentieth of itself, and money totals stay far under budget::kMaxTotal.
-std::vector<int64_t> MoneyOf(const RateCard& rates) {
-  const double dearest = std::max(rates.money_per_animator_hour, rates.money_per_core_hour);
-  if (dearest <= 0) return {0, 0};
-  const auto scaled = [&](double price) { return static_cast<int64_t>(std::llround(price / dearest * 2e4)); };
-  return {scaled(rates.money_per_animator_hour), scaled(rates.money_per_core_hour)};
+// Prices as integers of one scale, the dearest 20,000: only their ratio breaks ties. A thousandth of the dearest price
+// is still told to a twentieth of itself, and money totals stay far under budget::kMaxTotal.
+std::vector<int64_t> MoneyOf(const RateCard& rates, bool other) {
+  std::vector<double> prices = {rates.money_per_animator_hour, rates.money_per_core_hour};
+  if (other) prices.push_back(rates.money_per_other_hour);
+  const double dearest = *std::max_element(prices.begin(), prices.end());
+  std::vector<int64_t> money(prices.size(), 0);
+  if (dearest <= 0) return money;
+  for (size_t k = 0; k < prices.size(); ++k) money[k] = std::llround(prices[k] / dearest * 2e4);
+  return money;
 }
 
 uint8_t MaskOf(const TierBounds& bounds) {
@@ -49,19 +54,53 @@ uint8_t MaskOf(const TierBounds& bounds) {
 }
 
 void FillRows(const Scene& scene, const TierCosts& costs, const Choice& choice, budget::Problem& problem) {
-  const size_t count = choice.row_of_node.size();
+  const size_t count = choice.row_of_node.size(), resources = choice.resources.size();
   problem.allowed.resize(count);
   problem.tie.resize(count);
-  problem.cost.resize(count * budget::kLevels * kResources);
+  problem.cost.resize(count * budget::kLevels * resources);
   for (size_t node = 0; node < count; ++node) {
     const uint32_t row = choice.row_of_node[node];
     problem.allowed[node] = MaskOf(choice.bounds[node]);
     problem.tie[node] = StableHash(scene.objects.id[row]);
     for (size_t tier = 0; tier < kTierCount; ++tier) {
-      int64_t* cost = &problem.cost[(node * budget::kLevels + tier) * kResources];
+      int64_t* cost = &problem.cost[(node * budget::kLevels + tier) * resources];
       cost[kAnimHours] = HoursQuanta(costs.anim_hours[row][tier]);
       cost[kCoreHours] = HoursQuanta(costs.core_hours[row][tier]);
+      if (choice.has_other_hours()) cost[kOtherHours] = HoursQuanta(costs.other_hours[row][tier]);
     }
+  }
+}
+
+// Siblings of one asset in one band that are seen, numbered by their first in canonical order. -1: alone, without
+// asset, or never seen (such have nothing to differ in: no loss at any tier).
+std::vector<int32_t> AlikeGroups(const ChoiceInput& input, const ForestOrder& order) {
+  const Objects& objects = input.scene.objects;
+  using Key = std::tuple<int32_t, uint32_t, uint8_t>;
+  std::map<Key, std::vector<uint32_t>> members;
+  for (uint32_t node = 0; node < order.row_of_node.size(); ++node) {
+    const uint32_t row = order.row_of_node[node];
+    if (objects.asset[row] == kNone || input.legibility.sight[row] != Sight::kSeen) continue;
+    members[{order.parent[node], objects.asset[row], input.legibility.band[row]}].push_back(node);
+  }
+  std::vector<int32_t> group(order.row_of_node.size(), -1);
+  int32_t number = 0;
+  for (const auto& [key, nodes] : members) {
+    if (nodes.size() < 2) continue;
+    for (const uint32_t node : nodes) group[node] = number;
+    ++number;
+  }
+  return group;
+}
+
+void AddSharedCosts(const Choice& choice, budget::Problem& problem) {
+  for (const SharedCost& shared : choice.shared) {
+    budget::FixedCost fixed;
+    fixed.cost.assign(choice.resources.size(), 0);
+    fixed.cost[kAnimHours] = HoursQuanta(shared.anim_hours);
+    for (const uint32_t row : shared.users) {
+      fixed.users.push_back({static_cast<int32_t>(choice.node_of_row[row]), Bit(shared.tier)});
+    }
+    problem.fixed.push_back(std::move(fixed));
   }
 }
 
@@ -83,8 +122,10 @@ std::vector<int64_t> LossesAt(const Choice& choice, const Legibility& legibility
 absl::StatusOr<Choice> BuildChoice(const ChoiceInput& input, Violations& violations) {
   const Scene& scene = input.scene;
   ForestOrder order = OrderForest(scene.objects);
-  BoundsResult bounds = BoundTiers(scene, input.legibility, input.policy.catalogue, input.style, order, violations);
   Choice choice;
+  if (input.alike) choice.group = AlikeGroups(input, order);
+  BoundsResult bounds =
+      BoundTiers({scene, input.legibility, input.policy.catalogue, input.style}, order, choice.group, violations);
   choice.row_of_node = std::move(order.row_of_node);
   choice.node_of_row = std::move(order.node_of_row);
   choice.bounds = std::move(bounds.bounds);
@@ -95,13 +136,18 @@ absl::StatusOr<Choice> BuildChoice(const ChoiceInput& input, Violations& violati
   }
   if (!violations.empty()) return choice;
 
+  const bool other = !input.policy.rates.other_department.empty();
+  choice.resources = {{LimitKind::kAnimHours, kHoursQuantum}, {LimitKind::kCoreHours, kHoursQuantum}};
+  if (other) choice.resources.push_back({LimitKind::kOtherHours, kHoursQuantum});
+  choice.shared = input.shared;
   budget::Problem& problem = choice.problem;
-  problem.resources = kResources;
+  problem.resources = static_cast<int>(choice.resources.size());
   problem.parent = std::move(order.parent);
-  problem.capacity.assign(kResources, std::nullopt);
-  problem.money = MoneyOf(input.policy.rates);
+  problem.capacity.assign(choice.resources.size(), std::nullopt);
+  problem.money = MoneyOf(input.policy.rates, other);
   problem.loss = LossesAt(choice, input.legibility, kPhiAsGiven);
   FillRows(scene, input.costs, choice, problem);
+  AddSharedCosts(choice, problem);
   if (absl::Status valid = budget::Validate(problem); !valid.ok()) return valid;
   return choice;
 }

@@ -13,7 +13,11 @@
 //   tier,
 //                     unless a directive asks for less
 //   floors go up      a floor above COLOUR_PATCH forbids painting an ancestor in, one above OMITTED forbids omitting it
-// A contradiction is a violation that names both sides.
+// A contradiction is a violation that names both sides. Alike groups share their bounds: what bars a tier to one bars
+// it to all.
+//
+// Resources of the problem are the departments' hours, and after them what limits.h adds: budgets that only some shots
+// have, each a column of its own.
 
 #ifndef SCANTLING_SERVER_CHOICE_CHOICE_H_
 #define SCANTLING_SERVER_CHOICE_CHOICE_H_
@@ -58,6 +62,7 @@ struct Resource {
   uint32_t crowd = kNone;       // kCrowdShare, kCellCover: into Scene::crowds
   int32_t cell = 0;             // kCellCover: row * columns + column
   int32_t frame = 0;            // kFrameMemory
+  int64_t whole = 0;            // kCellCover: what all members cover, in quanta
 };
 
 // Rounded up, so that a loss that can be seen never becomes none; saturates at the largest total.
@@ -73,12 +78,14 @@ enum class Bar : uint8_t {
   kIndirect,      // its shadow, reflection or light is seen where it is not; `by` is not used
   kContents,      // something it holds needs it; `by` is that node
   kContainer,     // a directive on a container above caps it; `by` is that directive
+  kTwin,          // alike: one of its asset, container and band; `by` is that node, whose own bound says why
 };
 
 struct Bound {
   Tier tier = Tier::kOmitted;
   Bar bar = Bar::kNone;
   uint32_t by = kNone;
+  friend bool operator==(const Bound&, const Bound&) = default;
 };
 
 // Tiers for sale are least.tier .. most.tier, always an interval.
@@ -93,9 +100,14 @@ struct Choice {
   std::vector<TierBounds> bounds;           // per node
   std::vector<uint8_t> has_contents;        // per node: 1 where it holds others
   std::vector<uint32_t> directive_matches;  // per directive: objects it matched
+  std::vector<int32_t> group;               // per node: which alike group, -1: on its own; empty: none asked for
   std::vector<Resource> resources;          // of the problem
   std::vector<SharedCost> shared;           // problem.fixed[i] is shared[i]; what follows in `fixed` is memory
   budget::Problem problem;                  // capacities of crowds set, none else
+
+  bool has_other_hours() const {
+    return resources.size() > kOtherHours && resources[kOtherHours].kind == LimitKind::kOtherHours;
+  }
 };
 
 struct ChoiceInput {
@@ -104,6 +116,8 @@ struct ChoiceInput {
   const TierCosts& costs;
   const Policy& policy;
   const Style& style;
+  std::vector<SharedCost> shared = {};
+  bool alike = false;  // see PlanOptions.alike
 };
 
 // Losses with phi as given. Faults (contradictory directives) go to `violations`, and the result is then not to be

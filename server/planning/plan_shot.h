@@ -70,6 +70,7 @@ struct PlannedShot {
   PlannedShot(const PlannedShot&) = delete;
   PlannedShot& operator=(const PlannedShot&) = delete;
 
+  PricingInput pricing() const { return {scene, legibility, holds, *policy, *style}; }
   AnswerInput input() const {
     return {scene, legibility, holds, costs, choice, *policy, *style, budgets, solution, unseen, findings};
   }

@@ -62,7 +62,7 @@ TEST(BuildChoice, LaysRowsOutByNodeTierAndResource) {
   EXPECT_THAT(problem.loss, ElementsAre(30'000'000'000, 20'000'000'000, 10'000'000'000, 0));
   // anim, core of OMITTED, COLOUR_PATCH, PROXY, FULL_RIG: 0 0 1 0.5 2 1 4 2 hours.
   EXPECT_THAT(problem.cost, ElementsAre(0, 0, 1'000'000, 500'000, 2'000'000, 1'000'000, 4'000'000, 2'000'000));
-  EXPECT_EQ(problem.resources, kResources);
+  EXPECT_EQ(problem.resources, choice.resources.size());
   EXPECT_FALSE(problem.capacity[kAnimHours].has_value());
 }
 

@@ -1,0 +1,34 @@
+// The stages before the solver: measuring, holding, pricing, choosing. What a plan and a frontier have in common.
+
+#ifndef SCANTLING_SERVER_PLANNING_PREPARE_H_
+#define SCANTLING_SERVER_PLANNING_PREPARE_H_
+
+#include <string_view>
+#include <vector>
+
+#include "absl/status/status.h"
+#include "server/planning/plan_shot.h"
+
+namespace scantling {
+
+// CANCELLED or DEADLINE_EXCEEDED, as the stop says; OK where it is not requested.
+absl::Status StopStatus(const Stop& stop);
+
+// Times stages one after another.
+class StageTimer {
+ public:
+  explicit StageTimer(std::vector<StageClock>& clocks) : clocks_(clocks) {}
+  void Ended(std::string_view stage);
+
+ private:
+  std::vector<StageClock>& clocks_;
+  Stop::Clock::time_point begin_ = Stop::Clock::now();
+};
+
+// Fills *shot from the scene up to its choice. Errors as PlanShot's before it solves.
+absl::Status Prepare(Scene scene, const PlanContext& context, const PlanRequest& request, StageTimer& timer,
+                     PlannedShot& shot, PlanFaults& faults);
+
+}  // namespace scantling
+
+#endif  // SCANTLING_SERVER_PLANNING_PREPARE_H_
