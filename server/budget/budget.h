@@ -18,6 +18,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -101,7 +102,9 @@ struct SmallestFeasible {
   double factor_at_least = 1;
   std::vector<std::optional<int64_t>> capacity;
 };
-absl::StatusOr<SmallestFeasible> SmallestCapacities(const Problem& problem, const Stop& stop);
+// `grows`: per resource 1 where its capacity may grow; empty: all may.
+absl::StatusOr<SmallestFeasible> SmallestCapacities(const Problem& problem, const Stop& stop,
+                                                    std::span<const uint8_t> grows = {});
 
 // How a node's pick in the relaxed problem (loss + lambda * price . cost, least wins) changes as all prices are scaled
 // by one factor lambda, its ancestors held where they are: the nearest factors below and above 1 at which another level

@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <span>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -29,10 +30,13 @@ absl::Status NoPlan() {
   return absl::FailedPreconditionError("the allowed levels admit no plan: some node cannot follow its ancestors");
 }
 
-Capacities Scaled(const Capacities& capacity, double factor) {
-  Capacities scaled(capacity.size());
+// Whether the k-th capacity may grow. `grows` empty: all may.
+bool Grows(std::span<const uint8_t> grows, size_t k) { return grows.empty() || grows[k] != 0; }
+
+Capacities Scaled(const Capacities& capacity, std::span<const uint8_t> grows, double factor) {
+  Capacities scaled = capacity;
   for (size_t k = 0; k < capacity.size(); ++k) {
-    if (!capacity[k]) continue;
+    if (!capacity[k] || !Grows(grows, k)) continue;
     const double grown = std::ceil(static_cast<double>(*capacity[k]) * factor);
     scaled[k] = std::max(*capacity[k], grown < 0x1p62 ? static_cast<int64_t>(grown) : int64_t{1} << 62);
     if (*capacity[k] == 0) scaled[k] = 0;
@@ -40,8 +44,10 @@ Capacities Scaled(const Capacities& capacity, double factor) {
   return scaled;
 }
 
-// A proved lower bound on the factor from the plan of least use at `weights`: rounded down.
-double FactorAt(const Core& core, const Capacities& capacity, const Prices& weights, const Stop& stop) {
+// A proved lower bound on the factor from the plan of least use at `weights`: rounded down. Every plan that fits obeys
+// weights . (use - fixed capacities) <= factor * weights . growing capacities.
+double FactorAt(const Core& core, const Capacities& capacity, std::span<const uint8_t> grows, const Prices& weights,
+                const Stop& stop) {
   PassBuffers buffers;
   Outcome outcome;
   if (!PricePass(core, weights, stop, &buffers, &outcome)) return 1;
@@ -49,7 +55,11 @@ double FactorAt(const Core& core, const Capacities& capacity, const Prices& weig
   for (size_t k = 0; k < capacity.size(); ++k) {
     if (!capacity[k] || *capacity[k] == 0) continue;
     used += Wide{weights.per_unit[k]} * outcome.used[k];
-    allowed += Wide{weights.per_unit[k]} * *capacity[k];
+    if (Grows(grows, k)) {
+      allowed += Wide{weights.per_unit[k]} * *capacity[k];
+    } else {
+      used -= Wide{weights.per_unit[k]} * *capacity[k];
+    }
   }
   if (allowed == 0) return 1;
   // Three roundings of at most half a unit in the last place each: four units down is below the true ratio.
@@ -57,10 +67,10 @@ double FactorAt(const Core& core, const Capacities& capacity, const Prices& weig
   return std::max(1.0, ratio * (1 - 4 * std::numeric_limits<double>::epsilon()));
 }
 
-double SmallestFactor(const Core& core, const Capacities& capacity, const Stop& stop) {
+double SmallestFactor(const Core& core, const Capacities& capacity, std::span<const uint8_t> grows, const Stop& stop) {
   double factor = 1;
   for (int round = 0; round < kRounds && !stop.Requested(); ++round) {
-    const Capacities scaled = Scaled(capacity, factor);
+    const Capacities scaled = Scaled(capacity, grows, factor);
     DualOptions options;
     options.high.loss_weight = options.start.loss_weight = options.low.loss_weight = 0;
     for (size_t k = 0; k < capacity.size(); ++k) {
@@ -71,7 +81,7 @@ double SmallestFactor(const Core& core, const Capacities& capacity, const Stop& 
     options.max_passes = 100;
     const DualResult dual = MaximiseDual(core, scaled, options, stop);
     if (!dual.evaluated || dual.bound <= 0) break;
-    const double next = FactorAt(core, capacity, dual.prices, stop);
+    const double next = FactorAt(core, capacity, grows, dual.prices, stop);
     if (next <= factor) break;
     factor = next;
   }
@@ -79,14 +89,15 @@ double SmallestFactor(const Core& core, const Capacities& capacity, const Stop& 
 }
 
 // The least growth of the capacities, all alike, at which a plan of these totals fits.
-Capacities JustEnough(const Capacities& capacity, const std::vector<int64_t>& used, double at_least) {
+Capacities JustEnough(const Capacities& capacity, std::span<const uint8_t> grows, const std::vector<int64_t>& used,
+                      double at_least) {
   double factor = at_least;
   for (size_t k = 0; k < capacity.size(); ++k) {
-    if (capacity[k] && *capacity[k] > 0) {
+    if (capacity[k] && *capacity[k] > 0 && Grows(grows, k)) {
       factor = std::max(factor, static_cast<double>(used[k]) / static_cast<double>(*capacity[k]));
     }
   }
-  Capacities enough = Scaled(capacity, factor);
+  Capacities enough = Scaled(capacity, grows, factor);
   for (size_t k = 0; k < capacity.size(); ++k) {
     if (enough[k]) enough[k] = std::max(*enough[k], used[k]);  // the quotient may have been rounded down
   }
@@ -113,8 +124,13 @@ absl::StatusOr<std::vector<int64_t>> LeastUse(const Problem& problem) {
   return least;
 }
 
-absl::StatusOr<SmallestFeasible> SmallestCapacities(const Problem& problem, const Stop& stop) {
+absl::StatusOr<SmallestFeasible> SmallestCapacities(const Problem& problem, const Stop& stop,
+                                                    std::span<const uint8_t> grows) {
   if (absl::Status status = Validate(problem); !status.ok()) return status;
+  if (!grows.empty() && grows.size() != static_cast<size_t>(problem.resources)) {
+    return absl::InvalidArgumentError(
+        absl::StrCat("grows has ", grows.size(), " entries, want one per resource, ", problem.resources));
+  }
   Core core = CoreOf(problem);
   if (!PruneSets(core.parent, core.sets)) return NoPlan();
   Capacities zeros(problem.capacity.size());
@@ -127,15 +143,15 @@ absl::StatusOr<SmallestFeasible> SmallestCapacities(const Problem& problem, cons
   }
   ReachSets(core.parent, core.sets);
   SmallestFeasible result;
-  result.factor_at_least = SmallestFactor(core, problem.capacity, stop);
+  result.factor_at_least = SmallestFactor(core, problem.capacity, grows, stop);
   Problem grown = problem;
   const Effort effort = {.target_gap = 1.0, .branch_nodes = 2'000, .branch_size = 4'000};
   double growth = kFirstGrowth;
   for (int i = 0; i <= kGrowths; ++i) {
-    grown.capacity = Scaled(problem.capacity, result.factor_at_least * (i == 0 ? 1.0 : 1.0 + growth));
+    grown.capacity = Scaled(problem.capacity, grows, result.factor_at_least * (i == 0 ? 1.0 : 1.0 + growth));
     const absl::StatusOr<Solution> solution = Solve(grown, effort, stop);
     if (solution.ok()) {
-      result.capacity = JustEnough(problem.capacity, solution->used, result.factor_at_least);
+      result.capacity = JustEnough(problem.capacity, grows, solution->used, result.factor_at_least);
       return result;
     }
     if (!absl::IsFailedPrecondition(solution.status())) return solution.status();

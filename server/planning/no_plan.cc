@@ -25,7 +25,9 @@ void FillSmallest(const Choice& choice, const budget::Problem& problem, const St
     answer.least_core_hours = Hours((*least)[kCoreHours]);
     if (choice.has_other_hours()) answer.least_other_hours = Hours((*least)[kOtherHours]);
   }
-  const auto smallest = budget::SmallestCapacities(problem, stop);
+  std::vector<uint8_t> grows;  // budgets may; what of a crowd must stay is no budget
+  for (const Resource& resource : choice.resources) grows.push_back(resource.kind <= LimitKind::kFrameMemory);
+  const auto smallest = budget::SmallestCapacities(problem, stop, grows);
   if (!smallest.ok()) return;
   answer.factor_at_least = smallest->factor_at_least;
   const auto& capacity = smallest->capacity;

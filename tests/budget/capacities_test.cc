@@ -105,5 +105,33 @@ TEST(SmallestCapacities, StopIsObeyed) {
   EXPECT_EQ(SmallestCapacities(problem, stop).status().code(), absl::StatusCode::kCancelled);
 }
 
+// Two nodes, each either at level 0 (1 of the second resource, as a share that must be kept) or at level 1 (10 of the
+// first). 5 and 1 may be spent: one node must be at level 1, so the first capacity must double if it alone may grow.
+TEST(SmallestCapacities, GrowsOnlyWhatMayGrow) {
+  Problem problem;
+  problem.resources = 2;
+  problem.parent = {-1, -1};
+  problem.allowed = {3, 3};
+  problem.tie = {1, 2};
+  problem.loss.assign(2 * kLevels, 0);
+  problem.cost.assign(2 * kLevels * 2, 0);
+  for (const int node : {0, 1}) {
+    problem.cost[(node * kLevels + 0) * 2 + 1] = 1;
+    problem.cost[(node * kLevels + 1) * 2 + 0] = 10;
+  }
+  problem.capacity = {5, 1};
+  problem.money = {1, 0};
+  const std::vector<uint8_t> first_only = {1, 0};
+  const auto found = SmallestCapacities(problem, Stop(), first_only);
+  ASSERT_TRUE(found.ok()) << found.status();
+  EXPECT_EQ(found->capacity[0], 10);
+  EXPECT_EQ(found->capacity[1], 1);
+  EXPECT_LE(found->factor_at_least, 2);
+  EXPECT_GT(found->factor_at_least, 1);
+  const auto both = SmallestCapacities(problem, Stop());
+  ASSERT_TRUE(both.ok()) << both.status();
+  EXPECT_LT(*both->capacity[0], 10);  // at 2 of the second resource both are at level 0
+}
+
 }  // namespace
 }  // namespace scantling::budget
