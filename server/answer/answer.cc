@@ -22,6 +22,8 @@ Decision DecisionOf(const AnswerInput& input, uint32_t node) {
   }
   decision.anim_hours = input.costs.anim_hours[row][level];
   decision.core_hours = input.costs.core_hours[row][level];
+  if (input.choice.has_other_hours()) decision.other_hours = input.costs.other_hours[row][level];
+  if (!input.findings.earlier.empty()) decision.earlier = input.findings.earlier[node];
   decision.loss = input.legibility.loss[row][kPhiAsGiven][level];
   return decision;
 }

@@ -17,6 +17,7 @@
 #include "server/policy/types.h"
 #include "server/scene/scene.h"
 #include "server/units/frames.h"
+#include "server/units/stop.h"
 #include "server/units/tier.h"
 
 namespace scantling {
@@ -166,8 +167,9 @@ std::array<TierAnswer, kTierCount> TiersOf(const AnswerInput& input, const Decis
 // Tier and hold of each span on its own, where that saves something against the decision throughout; else empty.
 SpanChoice SpanChoiceOf(const AnswerInput& input, const Decision& decision);
 
-// What would change the tier: by size (unseen reasons), by price (traded), or the directive that holds it.
-std::vector<FlipAnswer> FlipsOf(const AnswerInput& input, const Decision& decision);
+// What would change the tier: by size (unseen reasons), by price and by each budget (budget mode), or the directive
+// that holds it. Budget flips take some forty duals each; where the stop comes in they are left out.
+std::vector<FlipAnswer> FlipsOf(const AnswerInput& input, const Decision& decision, const Stop& stop = Stop());
 
 }  // namespace scantling
 

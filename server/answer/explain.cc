@@ -4,7 +4,7 @@
 // Size flips. With the floor held where it is, an object that appears g times as large keeps a tier unseen while
 // phi_t * g * (height / floor) <= 1 (set elements at PROXY and COLOUR_PATCH: the lesser of that and turn / floor). So
 // the tier below becomes free at g = 1 / (phi_below * ratio), and this one stops being free at g = 1 / (phi_this *
-// ratio). Price flips. budget::FlipOf on the relaxed plan.
+// ratio). Price flips: budget::FlipOf on the relaxed plan. Budget flips: budget::CapacityFlipOf, alike nodes as one.
 
 #include <algorithm>
 #include <cmath>
@@ -13,6 +13,7 @@
 #include "absl/strings/str_format.h"
 #include "server/answer/answer.h"
 #include "server/answer/reason.h"
+#include "server/budget/alike.h"
 
 namespace scantling {
 namespace {
@@ -63,10 +64,36 @@ std::string BarText(const AnswerInput& input, uint32_t node, const Bound& bound)
       return absl::StrCat("its ", CastText(input.scene, input.choice.row_of_node[node]), " seen where it is not");
     case Bar::kWorstOctaves:
       return absl::StrFormat("coarser than the style's limit of %.3g octaves in some frame", input.style.worst_octaves);
+    case Bar::kTwin: {
+      const TierBounds& of_twin = input.choice.bounds[bound.by];
+      const bool least = bound == input.choice.bounds[node].least;
+      return absl::StrCat("alike with ", View(input.scene.objects.id[input.choice.row_of_node[bound.by]]), ": ",
+                          BarText(input, bound.by, least ? of_twin.least : of_twin.most));
+    }
     case Bar::kNone:
       break;
   }
   return "";
+}
+
+// "quay_crowd, of which 90 % must stay": the crowds of limits that count the object.
+std::string CrowdText(const AnswerInput& input, uint32_t node) {
+  const budget::Problem& problem = input.choice.problem;
+  const auto resources = static_cast<size_t>(problem.resources);
+  std::string text;
+  for (size_t k = 0; k < resources; ++k) {
+    const Resource& resource = input.choice.resources[k];
+    if (resource.crowd == kNone || problem.cost[size_t{node} * budget::kLevels * resources + k] == 0) continue;
+    const Crowd& crowd = input.scene.crowds[resource.crowd];
+    absl::StrAppend(&text, text.empty() ? "" : " and ", "enough of ", crowd.name);
+    if (resource.kind == LimitKind::kCrowdShare) {
+      absl::StrAppend(&text, absl::StrFormat(" must stay (%.4g %%)", crowd.keep_share * 100));
+    } else {
+      absl::StrAppend(
+          &text, absl::StrFormat(" must cover its part of the picture (%.4g %%)", crowd.least_covered_share * 100));
+    }
+  }
+  return text;
 }
 
 // The directive that decided, if one did.
@@ -141,18 +168,64 @@ void AddSizeFlips(const AnswerInput& input, uint32_t node, Tier tier, std::vecto
   }
 }
 
-void AddPriceFlips(const AnswerInput& input, uint32_t node, std::vector<FlipAnswer>& flips) {
-  if (input.budgets.unseen_mode()) return;
-  const budget::PriceFlip found = budget::FlipOf(input.choice.problem, input.solution, node);
+// The problem in which alike nodes are one, and the object's node in it.
+struct FlipProblem {
+  const budget::Problem* problem = nullptr;
+  budget::Alike merged;
+  int32_t node = 0;
+};
+
+bool MakeFlipProblem(const AnswerInput& input, uint32_t node, FlipProblem& flip) {
+  flip.problem = &input.choice.problem;
+  flip.node = static_cast<int32_t>(node);
+  if (input.choice.group.empty()) return true;
+  absl::StatusOr<budget::Alike> merged = budget::MergeAlike(input.choice.problem, input.choice.group);
+  if (!merged.ok()) return false;
+  flip.merged = *std::move(merged);
+  flip.problem = &flip.merged.problem;
+  flip.node = flip.merged.merged_of[node];
+  return true;
+}
+
+void AddPriceFlips(const AnswerInput& input, const FlipProblem& flip, uint32_t node, std::vector<FlipAnswer>& flips) {
+  budget::Solution solution = input.solution;
+  if (flip.problem == &flip.merged.problem) {
+    solution.level.assign(static_cast<size_t>(flip.problem->size()), 0);
+    for (size_t i = 0; i < flip.merged.merged_of.size(); ++i) {
+      solution.level[static_cast<size_t>(flip.merged.merged_of[i])] = input.solution.level[i];
+    }
+  }
+  const budget::PriceFlip found = budget::FlipOf(*flip.problem, solution, flip.node);
   const auto add = [&](const std::optional<double>& factor, uint8_t level) {
-    if (!factor) return;
-    FlipAnswer flip;
-    flip.tier = static_cast<Tier>(level);
-    flip.price_factor = factor;
-    flips.push_back(flip);
+    if (!factor || level == input.solution.level[node]) return;
+    FlipAnswer answer;
+    answer.tier = static_cast<Tier>(level);
+    answer.price_factor = factor;
+    flips.push_back(answer);
   };
   add(found.cheaper_factor, found.cheaper_level);
   add(found.dearer_factor, found.dearer_level);
+}
+
+// What more or less of each budget would make of it, in the relaxed plan.
+void AddBudgetFlips(const AnswerInput& input, const FlipProblem& flip, uint32_t node, const Stop& stop,
+                    std::vector<FlipAnswer>& flips) {
+  constexpr std::array<std::optional<double> FlipAnswer::*, 3> kField = {
+      &FlipAnswer::anim_hours, &FlipAnswer::core_hours, &FlipAnswer::other_hours};
+  for (size_t k = 0; k < kField.size() && k < input.choice.resources.size(); ++k) {
+    if (input.choice.resources[k].kind > LimitKind::kOtherHours || !flip.problem->capacity[k]) continue;
+    const auto found = budget::CapacityFlipOf(*flip.problem, flip.node, static_cast<int>(k), stop);
+    if (!found.ok()) continue;
+    const auto add = [&](const std::optional<int64_t>& capacity, uint8_t level) {
+      if (!capacity || level == input.solution.level[node]) return;
+      FlipAnswer answer;
+      answer.tier = static_cast<Tier>(level);
+      answer.*kField[k] = static_cast<double>(*capacity) * kHoursQuantum;
+      flips.push_back(answer);
+    };
+    add(found->less, found->less_level);
+    add(found->more, found->more_level);
+  }
 }
 
 // "1001-1020 and 3 more spans".
@@ -209,6 +282,12 @@ std::string ReasonText(const AnswerInput& input, const Decision& decision) {
       const Bound* bound = DecidingBound(input, node, decision.tier);
       return bound == nullptr ? "ruled" : BarText(input, node, *bound);
     }
+    case Reason::kKeptAsBefore:
+      return "as in the earlier plan: changing it would gain less than the margin";
+    case Reason::kCrowdShare:
+      return CrowdText(input, node);
+    case Reason::kLikeItsTwins:
+      return "one tier with the others of its asset in the same container and band";
     case Reason::kTraded:
       return TradedText(input, decision);
     case Reason::kUnreadable:
@@ -245,12 +324,15 @@ SpanChoice SpanChoiceOf(const AnswerInput& input, const Decision& decision) {
   return ChooseBySpan(pricing, input.costs, decision.object, decision.tier, input.choice.bounds[node].least.tier);
 }
 
-std::vector<FlipAnswer> FlipsOf(const AnswerInput& input, const Decision& decision) {
+std::vector<FlipAnswer> FlipsOf(const AnswerInput& input, const Decision& decision, const Stop& stop) {
   const uint32_t node = input.choice.node_of_row[decision.object];
   std::vector<FlipAnswer> flips;
   AddDirectiveFlip(input, node, decision.tier, flips);
   if (ContainerTier(input, node) >= Tier::kProxy) AddSizeFlips(input, node, decision.tier, flips);
-  AddPriceFlips(input, node, flips);
+  FlipProblem problem;
+  if (input.budgets.unseen_mode() || !MakeFlipProblem(input, node, problem)) return flips;
+  AddPriceFlips(input, problem, node, flips);
+  AddBudgetFlips(input, problem, node, stop, flips);
   return flips;
 }
 

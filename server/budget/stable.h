@@ -9,6 +9,7 @@
 #define SCANTLING_SERVER_BUDGET_STABLE_H_
 
 #include <cstdint>
+#include <functional>
 #include <vector>
 
 #include "absl/status/statusor.h"
@@ -35,6 +36,11 @@ struct StableSolution {
 // margins.
 absl::StatusOr<StableSolution> SolveStable(const Problem& problem, const Earlier& earlier, const Effort& effort,
                                            const Stop& stop);
+
+// The same where the caller solves in a way of its own (alike groups merged, say); `solve` is asked for the unmodified
+// problem first, then perhaps for the one with margins.
+using SolveBy = std::function<absl::StatusOr<Solution>(const Problem& problem)>;
+absl::StatusOr<StableSolution> SolveStable(const Problem& problem, const Earlier& earlier, const SolveBy& solve);
 
 }  // namespace scantling::budget
 
