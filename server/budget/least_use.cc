@@ -16,6 +16,7 @@
 #include "absl/strings/str_cat.h"
 #include "server/budget/budget.h"
 #include "server/budget/core.h"
+#include "server/budget/fixed.h"
 #include "server/budget/pricing.h"
 #include "server/budget/tree_pass.h"
 
@@ -108,6 +109,7 @@ Capacities JustEnough(const Capacities& capacity, std::span<const uint8_t> grows
 
 absl::StatusOr<std::vector<int64_t>> LeastUse(const Problem& problem) {
   if (absl::Status status = Validate(problem); !status.ok()) return status;
+  if (!problem.fixed.empty()) return LeastUseWithFixedCosts(problem);
   Core core = CoreOf(problem);
   if (!PruneSets(core.parent, core.sets)) return NoPlan();
   const Stop never;

@@ -19,6 +19,7 @@
 #include "server/budget/branch.h"
 #include "server/budget/budget.h"
 #include "server/budget/compact.h"
+#include "server/budget/fixed.h"
 #include "server/budget/polish.h"
 #include "server/budget/pricing.h"
 #include "server/budget/recover.h"
@@ -245,6 +246,7 @@ double Solution::gap() const {
 
 absl::StatusOr<Solution> Solve(const Problem& problem, const Effort& effort, const Stop& stop) {
   if (absl::Status status = Validate(problem); !status.ok()) return status;
+  if (!problem.fixed.empty()) return SolveWithFixedCosts(problem, effort, stop);
   return Solver(problem, effort, stop).Run();
 }
 

@@ -90,6 +90,39 @@ void CheckFigures(const Problem& p, Faults* faults) {
   }
 }
 
+void CheckUsers(const Problem& p, size_t number, Faults* faults) {
+  const FixedCost& fixed = p.fixed[number];
+  const std::string name = absl::StrCat("fixed[", number, "].users");
+  if (fixed.users.empty()) faults->Add(absl::StrCat(name, ": got none, want at least one"));
+  std::vector<int32_t> nodes;
+  for (size_t u = 0; u < fixed.users.size(); ++u) {
+    const FixedCost::User& user = fixed.users[u];
+    if (user.node < 0 || user.node >= p.size()) {
+      faults->Add(absl::StrCat(name, "[", u, "]: got node ", user.node, ", want 0 to ", p.size() - 1));
+    }
+    if (user.levels == 0 || user.levels > 15) {
+      faults->Add(absl::StrCat(name, "[", u, "]: got levels ", int{user.levels}, ", want 1 to 15"));
+    }
+    nodes.push_back(user.node);
+  }
+  std::sort(nodes.begin(), nodes.end());
+  const auto twice = std::adjacent_find(nodes.begin(), nodes.end());
+  if (twice != nodes.end()) faults->Add(absl::StrCat(name, ": got node ", *twice, " twice, want each node once"));
+}
+
+void CheckFixed(const Problem& p, Faults* faults) {
+  for (size_t i = 0; i < p.fixed.size(); ++i) {
+    const std::vector<int64_t>& cost = p.fixed[i].cost;
+    if (cost.size() != static_cast<size_t>(p.resources)) {
+      faults->Add(absl::StrCat("fixed[", i, "].cost: got ", cost.size(), " entries, want ", p.resources));
+    }
+    for (size_t k = 0; k < cost.size(); ++k) {
+      if (cost[k] < 0) faults->Add(absl::StrCat("fixed[", i, "].cost[", k, "]: got ", cost[k], ", want 0 or more"));
+    }
+    CheckUsers(p, i, faults);
+  }
+}
+
 // Sum over nodes of the largest of a column's figures, `step` apart starting at `first`.
 Wide LargestTotal(const std::vector<int64_t>& column, int64_t nodes, int64_t first, int64_t step) {
   Wide total = 0;
@@ -108,7 +141,8 @@ void CheckTotals(const Problem& p, Faults* faults) {
   if (LargestTotal(p.loss, p.size(), 0, 1) > kMaxTotal) too_much("loss");
   Wide money = 0;
   for (int k = 0; k < p.resources; ++k) {
-    const Wide total = LargestTotal(p.cost, p.size(), k, p.resources);
+    Wide total = LargestTotal(p.cost, p.size(), k, p.resources);
+    for (const FixedCost& fixed : p.fixed) total += fixed.cost[k];
     if (total > kMaxTotal) {
       too_much(absl::StrCat("cost of resource ", k));
       return;  // the money of an oversized total could overflow itself
@@ -133,6 +167,7 @@ absl::Status Validate(const Problem& problem) {
   if (!faults.empty()) return faults.ToStatus();
   CheckTree(problem, &faults);
   CheckFigures(problem, &faults);
+  CheckFixed(problem, &faults);
   if (faults.empty()) CheckTotals(problem, &faults);
   return faults.ToStatus();
 }
