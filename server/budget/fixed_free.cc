@@ -2,9 +2,10 @@
 // of one resource.
 //
 // The plans of least loss are exactly those made of options of excess 0 at prices 0, context by context, so they are
-// the plans of a Core with those sets. Which fixed costs are paid is branched on, best bound first. The bound is one
-// key, figure * weight + sum of levels with the weight above any sum of levels, so that levels are settled in the same
-// search; whole plans of one key are compared node by node in the order of ties.
+// the plans of a Core with those sets. Which terms are paid is branched on, best bound first. The bound is one key,
+// figure * weight + sum of levels with the weight above any sum of levels, so that levels are settled in the same
+// search; whole plans of one key are compared node by node in the order of ties. States are closed only where their
+// bound is above the best key: one of the same key may still hold a plan that comes first.
 
 #include "server/budget/fixed_free.h"
 
@@ -13,23 +14,22 @@
 #include <utility>
 
 #include "server/budget/compact.h"
+#include "server/budget/fixed_pass.h"
+#include "server/budget/fixed_terms.h"
 #include "server/budget/tree_pass.h"
 
 namespace scantling::budget {
 namespace {
 
 constexpr int64_t kLeastUseVisits = 20'000;
+constexpr int64_t kWork = 40'000'000;  // nodes and users looked at by all visits together, at most
+constexpr int kRounds = 3;             // passes per state, each with the guess of the one before
+constexpr int kSweeps = 2;             // see LinkedPass
 
-// A problem of one figure: its loss is the figure, its only resource counts levels.
-struct Figures {
-  Problem problem;
-  std::vector<int64_t> fixed;  // per fixed cost
-};
-
+// The problem of one figure: its loss is the figure, its only resource counts levels.
 template <typename Figure>
-Figures FiguresOf(const Problem& from, Figure figure) {
-  Figures figures;
-  Problem& to = figures.problem;
+Problem FiguresOf(const Problem& from, Figure figure) {
+  Problem to;
   to.resources = 1;
   to.parent = from.parent;
   to.allowed = from.allowed;
@@ -42,14 +42,25 @@ Figures FiguresOf(const Problem& from, Figure figure) {
     to.loss[row] = figure(from.cost.data() + row * from.resources);
     to.cost[row] = static_cast<int64_t>(row % kLevels);
   }
-  for (const FixedCost& fixed : from.fixed) figures.fixed.push_back(figure(fixed.cost.data()));
-  return figures;
+  return to;
+}
+
+// The terms of that problem: a loss, no cost.
+template <typename Figure>
+std::vector<Term> FigureTerms(const Problem& from, const std::vector<int32_t>& place, Figure figure) {
+  std::vector<Term> terms = TermsOf(from, place);
+  for (Term& term : terms) {
+    term.loss = figure(term.cost.data());
+    term.cost.fill(0);
+  }
+  return Merged(std::move(terms));
 }
 
 struct State {
   Wide bound = 0;
   int64_t id = 0;
   PaidChoice choice;
+  std::vector<uint8_t> guess;
 };
 
 struct Later {
@@ -58,32 +69,29 @@ struct Later {
 
 class FreeSearch {
  public:
-  FreeSearch(const Problem& problem, Figures figures, const std::vector<uint8_t>& sets, const Stop& stop)
-      : problem_(problem), figures_(std::move(figures)), stop_(stop), core_(CoreOf(figures_.problem)) {
+  FreeSearch(const Problem& figures, std::vector<Term> terms, const std::vector<uint8_t>& sets, const Stop& stop)
+      : problem_(figures), terms_(std::move(terms)), stop_(stop), core_(CoreOf(figures)), place_(PlacesOf(core_)) {
     core_.sets = sets;
-    place_ = PlacesOf(core_);
     prices_.loss_weight = int64_t{3} * core_.size() + 1;
     prices_.per_unit[0] = 1;
   }
 
   // False where the stop came before any plan.
   bool Run(int64_t visits) {
-    PaidChoice choice(problem_.fixed.size(), Paid::kUndecided);
-    for (size_t a = 0; a < choice.size(); ++a) {
-      if (figures_.fixed[a] == 0) choice[a] = Paid::kYes;
-    }
-    open_.push({0, 0, std::move(choice)});
-    for (int64_t visited = 0; !open_.empty() && !stop_.Requested(); ++visited) {
-      if (best_ && (open_.top().bound > best_key_ || visited >= visits)) break;
+    int64_t work = core_.size();
+    for (const Term& term : terms_) work += static_cast<int64_t>(term.users.size());
+    const int64_t most = std::min(visits, kWork / std::max<int64_t>(work, 1));
+    open_.push({0, 0, PaidChoice(terms_.size(), Paid::kUndecided), std::vector<uint8_t>(terms_.size(), 1)});
+    for (int64_t visited = 0; !open_.empty(); ++visited) {
+      if (stop_.Requested() || (best_ && (open_.top().bound > best_key_ || visited > most))) break;
       State state = open_.top();
       open_.pop();
-      if (!Visit(std::move(state))) break;
+      Visit(std::move(state));
     }
     return best_.has_value();
   }
 
   const std::vector<uint8_t>& level() const { return *best_; }  // per node of the Core
-  int64_t figure() const { return static_cast<int64_t>(best_key_ / prices_.loss_weight); }
   bool proved() const { return open_.empty() || open_.top().bound > best_key_; }
   int64_t bound() const {
     const Wide key = open_.empty() ? best_key_ : std::min(best_key_, open_.top().bound);
@@ -91,67 +99,94 @@ class FreeSearch {
   }
 
  private:
-  bool Visit(State state) {
-    std::vector<uint8_t> sets = core_.sets;
-    if (!RemoveUnpaid(core_, problem_.fixed, place_, state.choice, &sets)) return true;
-    std::swap(core_.sets, sets);
-    std::vector<uint8_t> level;
-    const bool ran = LexicographicPass(core_, figures_.problem, stop_, &level);
-    std::swap(core_.sets, sets);
-    if (!ran) return false;
-    const Outcome outcome = Total(core_, level);
-    Wide key = PricedLoss(prices_, outcome, 1);
-    for (size_t a = 0; a < state.choice.size(); ++a) {
-      if (state.choice[a] == Paid::kYes) key += Wide{figures_.fixed[a]} * prices_.loss_weight;
+  // Where the stop comes in the state goes back: it is not searched.
+  void Visit(State state) {
+    Core core = WithSets(core_, core_.sets);
+    if (!RemoveUnpaid(core_, terms_, state.choice, &core.sets)) return;
+    LinkedPass pass(core, terms_, state.choice);
+    LinkedBound bound;
+    for (int round = 0; round < kRounds; ++round) {
+      const std::vector<uint8_t> before = state.guess;
+      if (!pass.Run(prices_, kSweeps, stop_, &state.guess, &bound) || !Plan(state)) return open_.push(std::move(state));
+      state.bound = std::max(state.bound, bound.bound);
+      Decide(bound, &state);
+      if (before == state.guess || state.bound > best_key_) break;
     }
-    state.bound = std::max(state.bound, key);
-    const int32_t split = Consider(outcome, std::move(level), state.choice);
-    if (split < 0 || state.bound > best_key_) return true;
+    if (best_ && state.bound > best_key_) return;
+    const int32_t split = ChooseSplit(state, bound);
+    if (split < 0) return;
     for (const Paid paid : {Paid::kNo, Paid::kYes}) {
-      State child = {state.bound, ++pushed_, state.choice};
+      State child = state;
+      child.id = ++pushed_;
       child.choice[split] = paid;
-      open_.push(std::move(child));
+      child.guess[split] = paid == Paid::kYes ? 1 : 0;
+      child.bound = std::max(child.bound, paid == Paid::kYes ? bound.if_paid[split] : bound.if_unpaid[split]);
+      if (child.bound < kNever) open_.push(std::move(child));
+    }
+  }
+
+  void Decide(const LinkedBound& bound, State* state) const {
+    if (!best_) return;
+    for (size_t a = 0; a < terms_.size(); ++a) {
+      if (state->choice[a] != Paid::kUndecided) continue;
+      if (bound.if_paid[a] > best_key_) state->choice[a] = Paid::kNo;
+      if (bound.if_unpaid[a] > best_key_) state->choice[a] = Paid::kYes;
+    }
+  }
+
+  // The first plan among those that pay what the state has decided and guesses; where there is none, what is undecided
+  // is all paid. False where the stop came.
+  bool Plan(const State& state) {
+    PaidChoice choice = state.choice;
+    for (size_t a = 0; a < choice.size(); ++a) {
+      if (choice[a] == Paid::kUndecided && state.guess[a] == 0) choice[a] = Paid::kNo;
+    }
+    Core core = WithSets(core_, core_.sets);
+    if (!RemoveUnpaid(core_, terms_, choice, &core.sets)) {
+      core.sets = core_.sets;
+      if (!RemoveUnpaid(core_, terms_, state.choice, &core.sets)) return true;
+    }
+    std::vector<uint8_t> level;
+    if (!LexicographicPass(core, problem_, stop_, &level)) return false;
+    Outcome outcome = Total(core, level);
+    AddPaid(terms_, level, &outcome);
+    const Wide key = PricedLoss(prices_, outcome, 1);
+    if (!best_ || key < best_key_ || (key == best_key_ && ComesBefore(level, *best_))) {
+      best_key_ = key;
+      best_ = std::move(level);
     }
     return true;
   }
 
-  // Keeps the plan where it comes before the best. Returns the undecided fixed cost that charges it most, else any
-  // undecided one, -1: none.
-  int32_t Consider(const Outcome& outcome, std::vector<uint8_t> level, const PaidChoice& choice) {
-    std::vector<uint8_t> in_problem(level.size());
-    for (size_t i = 0; i < place_.size(); ++i) in_problem[i] = level[place_[i]];
-    const std::vector<uint8_t> paid = PaidBy(problem_, in_problem);
-    Wide key = PricedLoss(prices_, outcome, 1);
+  // The undecided term about which w is least sure; -1: none.
+  int32_t ChooseSplit(const State& state, const LinkedBound& bound) const {
     int32_t split = -1;
-    int64_t most = -1;
-    for (size_t a = 0; a < choice.size(); ++a) {
-      if (paid[a] != 0) key += Wide{figures_.fixed[a]} * prices_.loss_weight;
-      const int64_t weight = paid[a] != 0 ? figures_.fixed[a] : 0;
-      if (choice[a] != Paid::kUndecided || weight <= most) continue;
-      most = weight;
+    Wide least = 0;
+    for (size_t a = 0; a < terms_.size(); ++a) {
+      if (state.choice[a] != Paid::kUndecided) continue;
+      Wide apart = bound.if_paid[a] - bound.if_unpaid[a];
+      if (apart < 0) apart = -apart;
+      if (split >= 0 && apart >= least) continue;
+      least = apart;
       split = static_cast<int32_t>(a);
-    }
-    if (!best_ || key < best_key_ || (key == best_key_ && ComesBefore(level, *best_))) {
-      best_key_ = key;
-      best_ = std::move(level);
     }
     return split;
   }
 
   bool ComesBefore(const std::vector<uint8_t>& ours, const std::vector<uint8_t>& theirs) const {
-    const Problem& p = figures_.problem;
     int32_t decider = -1;
-    for (int32_t i = 0; i < p.size(); ++i) {
-      if (ours[place_[i]] != theirs[place_[i]] && (decider < 0 || p.tie[i] < p.tie[decider])) decider = i;
+    for (int32_t i = 0; i < problem_.size(); ++i) {
+      if (ours[place_[i]] == theirs[place_[i]]) continue;
+      if (decider < 0 || problem_.tie[i] < problem_.tie[decider]) decider = i;
     }
     return decider >= 0 && ours[place_[decider]] < theirs[place_[decider]];
   }
 
   const Problem& problem_;
-  const Figures figures_;
+  const std::vector<Term> terms_;
   const Stop& stop_;
   Core core_;
-  std::vector<int32_t> place_;
+  const std::vector<int32_t> place_;
   Prices prices_;
   std::priority_queue<State, std::vector<State>, Later> open_;
   int64_t pushed_ = 0;
@@ -161,71 +196,29 @@ class FreeSearch {
 
 }  // namespace
 
-std::vector<uint8_t> PaidBy(const Problem& problem, const std::vector<uint8_t>& level) {
-  std::vector<uint8_t> paid;
-  for (const FixedCost& fixed : problem.fixed) {
-    paid.push_back(std::any_of(fixed.users.begin(), fixed.users.end(), [&](const FixedCost::User& user) {
-      return ((user.levels >> level[user.node]) & 1) != 0;
-    }));
-  }
-  return paid;
-}
-
-void SumUp(const Problem& problem, Solution* solution) {
-  solution->loss = 0;
-  solution->used.assign(problem.resources, 0);
-  for (int64_t i = 0; i < problem.size(); ++i) {
-    const int64_t row = i * kLevels + solution->level[i];
-    solution->loss += problem.loss[row];
-    for (int k = 0; k < problem.resources; ++k) solution->used[k] += problem.cost[row * problem.resources + k];
-  }
-  solution->paid = PaidBy(problem, solution->level);
-  for (size_t a = 0; a < problem.fixed.size(); ++a) {
-    if (solution->paid[a] == 0) continue;
-    for (int k = 0; k < problem.resources; ++k) solution->used[k] += problem.fixed[a].cost[k];
-  }
-}
-
-bool RemoveUnpaid(const Core& core, const std::vector<FixedCost>& fixed, const std::vector<int32_t>& place,
-                  const PaidChoice& choice, std::vector<uint8_t>* sets) {
-  for (size_t a = 0; a < choice.size(); ++a) {
-    if (choice[a] != Paid::kNo) continue;
-    for (const FixedCost::User& user : fixed[a].users) {
-      (*sets)[place[user.node]] &= static_cast<uint8_t>(~(SpreadMask(user.levels) & ~kLone));
-    }
-  }
-  if (!PruneSets(core.parent, *sets)) return false;
-  ReachSets(core.parent, *sets);
-  return true;
-}
-
-std::vector<int32_t> PlacesOf(const Core& core) {
-  std::vector<int32_t> place(core.size());
-  for (int32_t i = 0; i < core.size(); ++i) place[core.origin.empty() ? i : core.origin[i]] = i;
-  return place;
-}
-
 std::optional<FreePlan> LeastLossThenMoney(const Core& core, const Problem& problem, int64_t visits, const Stop& stop) {
   std::vector<uint8_t> sets;
   if (!KeepReach(core, Prices(), Reach(), &sets, stop)) return std::nullopt;
-  FreeSearch search(problem,
-                    FiguresOf(problem,
-                              [&](const int64_t* cost) {
-                                int64_t money = 0;
-                                for (int k = 0; k < problem.resources; ++k) money += problem.money[k] * cost[k];
-                                return money;
-                              }),
-                    sets, stop);
+  const std::vector<int32_t> place = PlacesOf(core);
+  const auto money_of = [&](const int64_t* cost) {
+    int64_t money = 0;
+    for (int k = 0; k < problem.resources; ++k) money += problem.money[k] * cost[k];
+    return money;
+  };
+  const Problem figures = FiguresOf(problem, money_of);
+  FreeSearch search(figures, FigureTerms(problem, place, money_of), sets, stop);
   if (!search.Run(visits)) return std::nullopt;
   FreePlan plan;
   plan.proved = search.proved();
-  for (const int32_t place : PlacesOf(core)) plan.level.push_back(search.level()[place]);
+  for (const int32_t at : place) plan.level.push_back(search.level()[at]);
   return plan;
 }
 
 int64_t LeastUseOf(const Core& core, const Problem& problem, int k) {
   const Stop never;
-  FreeSearch search(problem, FiguresOf(problem, [k](const int64_t* cost) { return cost[k]; }), core.sets, never);
+  const auto use_of = [k](const int64_t* cost) { return cost[k]; };
+  const Problem figures = FiguresOf(problem, use_of);
+  FreeSearch search(figures, FigureTerms(problem, PlacesOf(core), use_of), core.sets, never);
   search.Run(kLeastUseVisits);
   return search.bound();
 }
