@@ -12,6 +12,8 @@
 // tiers is what it would be to start on them now.
 
 #include <algorithm>
+#include <set>
+#include <utility>
 
 #include "server/costing/costing.h"
 #include "server/costing/work.h"
@@ -51,6 +53,10 @@ void PriceEverythingFull(const PricingInput& input, uint32_t object, TierCosts& 
                                input.legibility.rendered_megapixels[object]};
   costs.full_anim_hours[object] = rate.setup_hours + rate.hours_per_second * scene.objects.complexity[object] * seconds;
   costs.full_core_hours[object] = CoreHours(rate, everything, rates.renders_to_final);
+  if (scene.objects.asset[object] == kNone) costs.full_anim_hours[object] += rate.shared_setup_hours;
+  if (rates.other_department.empty()) return;
+  costs.full_other_hours[object] =
+      rate.other_setup_hours + rate.other_hours_per_second * scene.objects.complexity[object] * seconds;
 }
 
 void PriceObject(const PricingInput& input, double hold_factor, uint32_t object, TierCosts& costs) {
@@ -61,6 +67,7 @@ void PriceObject(const PricingInput& input, double hold_factor, uint32_t object,
     const auto t = static_cast<size_t>(Index(tier));
     costs.anim_hours[object][t] = SetUpHours(terms, tier) + MotionHours(terms, tier, seconds, hold_factor);
     costs.core_hours[object][t] = CoreHours(terms, tier, rendered, input.policy.rates.renders_to_final);
+    if (!costs.other_hours.empty()) costs.other_hours[object][t] = OtherHours(terms, tier, seconds);
   }
   costs.kept_alive[object] = terms.still && terms.large && terms.rates->keep_alive_hours_per_second > 0;
 }
@@ -72,11 +79,26 @@ void TakeOffSpentWork(const Scene& scene, TierCosts& costs) {
   }
 }
 
-bool IsSeenOrCast(const PricingInput& input, uint32_t object) {
-  return input.legibility.seen_frames[object] > 0 || !IndirectFrames(input.scene, object).empty();
+// Everything full sets every asset of a class up once: charged to its first object in canonical order.
+void ChargeSharedOnceInFull(const PricingInput& input, TierCosts& costs) {
+  const Objects& objects = input.scene.objects;
+  std::set<std::pair<uint32_t, uint16_t>> charged;
+  for (const uint32_t object : objects.canonical) {
+    const double hours = input.policy.rates.classes[objects.class_index[object]]
+                             .tier[static_cast<size_t>(Index(Tier::kFullRig))]
+                             .shared_setup_hours;
+    if (hours == 0 || objects.asset[object] == kNone) continue;
+    if (charged.insert({objects.asset[object], objects.class_index[object]}).second) {
+      costs.full_anim_hours[object] += hours;
+    }
+  }
 }
 
 }  // namespace
+
+bool IsSeenOrCast(const PricingInput& input, uint32_t object) {
+  return input.legibility.seen_frames[object] > 0 || !IndirectFrames(input.scene, object).empty();
+}
 
 Terms TermsOf(const PricingInput& input, uint32_t object) {
   const Objects& objects = input.scene.objects;
@@ -85,6 +107,7 @@ Terms TermsOf(const PricingInput& input, uint32_t object) {
   terms.rates = &input.policy.rates.classes[class_index];
   terms.complexity = objects.complexity[object];
   terms.contained = objects.container[object] != kNone;
+  terms.shares = objects.asset[object] != kNone;
   terms.still = input.holds.still[object] != 0;
   terms.large = input.policy.catalogue.classes[class_index].kind == ClassKind::kFigure &&
                 input.legibility.height_over_floor[object] >= input.style.keep_alive_floors;
@@ -116,6 +139,10 @@ TierCosts PriceTiers(const PricingInput& input) {
   costs.kept_alive.resize(count);
   costs.full_anim_hours.resize(count);
   costs.full_core_hours.resize(count);
+  if (!input.policy.rates.other_department.empty()) {
+    costs.other_hours.resize(count);
+    costs.full_other_hours.resize(count);
+  }
   for (uint32_t i = 0; i < count; ++i) {
     PriceEverythingFull(input, i, costs);
     if (!IsSeenOrCast(input, i)) continue;
@@ -123,6 +150,7 @@ TierCosts PriceTiers(const PricingInput& input) {
         static_cast<int32_t>(CountFrames(AnimatedSpans(input.scene, input.legibility, input.style, i)));
     PriceObject(input, hold_factors[input.holds.pose[i]], i, costs);
   }
+  ChargeSharedOnceInFull(input, costs);
   TakeOffSpentWork(input.scene, costs);
   return costs;
 }

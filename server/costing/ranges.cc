@@ -34,14 +34,14 @@ constexpr uint64_t kShowStream = 0, kShotStream = 1, kFirstClassStream = 2;
 
 double VarianceOfLog(double cv) { return std::log1p(cv * cv); }
 
-double Cv(const Rate& rate, CostKind kind) { return kind == CostKind::kAnimHours ? rate.hours_cv : rate.core_cv; }
+double Cv(const Rate& rate, CostKind kind) { return kind == CostKind::kCoreHours ? rate.core_cv : rate.hours_cv; }
 
 struct CommonCv {
   double show, shot;
 };
 CommonCv Common(const RateCard& rates, CostKind kind) {
-  if (kind == CostKind::kAnimHours) return {rates.show_cv_hours, rates.shot_cv_hours};
-  return {rates.show_cv_core, rates.shot_cv_core};
+  if (kind == CostKind::kCoreHours) return {rates.show_cv_core, rates.shot_cv_core};
+  return {rates.show_cv_hours, rates.shot_cv_hours};
 }
 
 PerTier<double> Sigmas(const ClassRates& rates, CostKind kind) {

@@ -20,7 +20,8 @@ struct Terms {
   double complexity = 1;
   bool contained = false;  // its COLOUR_PATCH is painted in
   bool still = false;
-  bool large = false;  // a figure of the style's keep_alive_floors or more
+  bool large = false;   // a figure of the style's keep_alive_floors or more
+  bool shares = false;  // is of an asset: shared set-ups are paid once for all of it
 };
 Terms TermsOf(const PricingInput& input, uint32_t object);
 
@@ -34,7 +35,8 @@ inline double HoldFactor(int32_t hold, const RateCard& rates) {
 }
 
 inline double SetUpHours(const Terms& terms, Tier tier) {
-  return IsPaintedIn(terms, tier) ? terms.rates->paint_in_hours : RateOf(terms, tier).setup_hours;
+  if (IsPaintedIn(terms, tier)) return terms.rates->paint_in_hours;
+  return RateOf(terms, tier).setup_hours + (terms.shares ? 0 : RateOf(terms, tier).shared_setup_hours);
 }
 
 // Hours of animating `seconds` on a hold of this factor, without set-up. Linear in seconds, so that spans add up.
@@ -45,6 +47,13 @@ inline double MotionHours(const Terms& terms, Tier tier, double seconds, double 
     hours_per_second = std::max(hours_per_second, terms.rates->keep_alive_hours_per_second);
   }
   return hours_per_second * terms.complexity * seconds;
+}
+
+// Hours of the third department.
+inline double OtherHours(const Terms& terms, Tier tier, double seconds) {
+  if (IsPaintedIn(terms, tier)) return 0;
+  const Rate& rate = RateOf(terms, tier);
+  return rate.other_setup_hours + (terms.still ? 0 : rate.other_hours_per_second * terms.complexity * seconds);
 }
 
 // What is rendered of an object.
@@ -62,6 +71,9 @@ inline double CoreHours(const Rate& rate, const Rendered& rendered, double rende
 inline double CoreHours(const Terms& terms, Tier tier, const Rendered& rendered, double renders_to_final) {
   return IsPaintedIn(terms, tier) ? 0 : CoreHours(RateOf(terms, tier), rendered, renders_to_final);
 }
+
+// What is neither costs nothing at any tier.
+bool IsSeenOrCast(const PricingInput& input, uint32_t object);
 
 // Frames in which an object is cast and not seen: each is rendered once per camera, and nothing of it is covered.
 FrameSpans CastUnseenFrames(const PricingInput& input, uint32_t object);

@@ -23,23 +23,32 @@ struct RateField {
   std::string_view key;
   double Rate::*figure;
   double most;
-  bool is_cost;  // must not rise as the tier falls
+  bool is_cost;   // must not rise as the tier falls
+  bool required;  // else 0 where it is left out
 };
 // Ceilings: a million hours is 500 working years, a million core-seconds a frame 11 days; beyond is a slip of the pen.
-constexpr std::array<RateField, 7> kRateFields = {{
-    {"setup_hours", &Rate::setup_hours, 1e6, true},
-    {"hours_per_second", &Rate::hours_per_second, 1e6, true},
-    {"core_s_per_frame", &Rate::core_s_per_frame, 1e6, true},
-    {"core_s_per_megapixel", &Rate::core_s_per_megapixel, 1e6, true},
-    {"memory_mb", &Rate::memory_mb, 1e8, true},
-    {"hours_cv", &Rate::hours_cv, 5, false},
-    {"core_cv", &Rate::core_cv, 5, false},
+constexpr std::array<RateField, 10> kRateFields = {{
+    {"setup_hours", &Rate::setup_hours, 1e6, true, true},
+    {"hours_per_second", &Rate::hours_per_second, 1e6, true, true},
+    {"core_s_per_frame", &Rate::core_s_per_frame, 1e6, true, true},
+    {"core_s_per_megapixel", &Rate::core_s_per_megapixel, 1e6, true, true},
+    {"memory_mb", &Rate::memory_mb, 1e8, true, true},
+    {"hours_cv", &Rate::hours_cv, 5, false, true},
+    {"core_cv", &Rate::core_cv, 5, false, true},
+    {"shared_setup_hours", &Rate::shared_setup_hours, 1e6, true, false},
+    {"other_setup_hours", &Rate::other_setup_hours, 1e6, true, false},
+    {"other_hours_per_second", &Rate::other_hours_per_second, 1e6, true, false},
 }};
 
-Rate ReadRate(YamlReader& reader) {
+Rate ReadRate(YamlReader& reader, bool other) {
   Rate rate;
   for (const RateField& field : kRateFields) {
-    rate.*field.figure = reader.Number(field.key, Between(0, field.most), kRequired);
+    rate.*field.figure = field.required ? reader.Number(field.key, Between(0, field.most), kRequired)
+                                        : reader.Number(field.key, Between(0, field.most), 0.0);
+  }
+  for (const std::string_view key : {"other_setup_hours", "other_hours_per_second"}) {
+    if (other || !reader.Has(key)) continue;
+    reader.Fault(key, "got hours of a third department, want other_department to name it");
   }
   reader.Finish();
   return rate;
@@ -53,13 +62,13 @@ void CheckFalling(YamlReader& upper_reader, const Rate& upper, YamlReader& lower
   }
 }
 
-ClassRates ReadClassRates(YamlReader& reader, const Violations& violations) {
+ClassRates ReadClassRates(YamlReader& reader, bool other, const Violations& violations) {
   ClassRates rates;
   const size_t faults_before = violations.count();
   std::vector<YamlReader> tiers;
   for (const Tier tier : kPricedTiers) {
     tiers.push_back(reader.Map(Name(tier), YamlReader::Missing::kFault));
-    rates.tier[static_cast<size_t>(Index(tier))] = ReadRate(tiers.back());
+    rates.tier[static_cast<size_t>(Index(tier))] = ReadRate(tiers.back(), other);
   }
   rates.paint_in_hours = reader.Number("paint_in_hours", Between(0, 1e6), kRequired);
   rates.keep_alive_hours_per_second =
@@ -86,6 +95,12 @@ void ReadCard(YamlReader& reader, RateCard& card) {
   card.name = reader.Text("name", NameRule(), kRequired);
   card.money_per_animator_hour = reader.Number("money_per_animator_hour", AtLeast(0), kRequired);
   card.money_per_core_hour = reader.Number("money_per_core_hour", AtLeast(0), kRequired);
+  card.other_department = reader.Text("other_department", NameRule(), "");
+  if (!card.other_department.empty()) {
+    card.money_per_other_hour = reader.Number("money_per_other_hour", AtLeast(0), kRequired);
+  } else if (reader.Has("money_per_other_hour")) {
+    reader.Fault("money_per_other_hour", "got a price, want other_department to name what it is the price of");
+  }
   card.reference_hold = reader.Integer("reference_hold", Between(1, 240), card.reference_hold);
   card.hold_exponent = reader.Number("hold_exponent", Between(0, 2), card.hold_exponent);
   card.base_core_s_per_frame = reader.Number("base_core_s_per_frame", Between(0, 1e6), kRequired);
@@ -111,7 +126,7 @@ std::optional<RateCard> ParseRates(std::string_view text, std::string_view file_
   YamlReader classes = reader.Map("classes", YamlReader::Missing::kFault);
   for (const ObjectClass& object_class : catalogue.classes) {
     YamlReader class_reader = classes.Map(object_class.name, YamlReader::Missing::kFault);
-    card.classes.push_back(ReadClassRates(class_reader, violations));
+    card.classes.push_back(ReadClassRates(class_reader, !card.other_department.empty(), violations));
   }
   classes.Finish();
   reader.Finish();

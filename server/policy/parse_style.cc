@@ -135,6 +135,8 @@ void ReadTiming(YamlReader& reader, const Violations& violations, Style& style) 
   style.holds = ReadHolds(reader, style.holds);
   style.class_holds = ReadClassHolds(reader, violations);
   style.keep_alive_floors = reader.Number("keep_alive_floors", AboveUpTo(0, 1e6), style.keep_alive_floors);
+  style.change_margin = reader.Number("change_margin", Between(0, 1), style.change_margin);
+  style.change_margin_least = reader.Number("change_margin_least", Between(0, 1e6), style.change_margin_least);
 }
 
 void ReadDepthBands(YamlReader& reader, const Violations& violations, Style& style) {

@@ -41,6 +41,8 @@ struct World {
     scene.objects.class_index.push_back(0);
     scene.objects.complexity.push_back(1);
     scene.objects.container.push_back(kNone);
+    scene.objects.asset.push_back(kNone);
+    scene.objects.canonical.push_back(static_cast<uint32_t>(scene.objects.canonical.size()));
     scene.objects.particulars.push_back(kNone);
     const auto frames = static_cast<int32_t>(CountFrames(spans));
     legibility.seen_frames.push_back(frames);

@@ -108,7 +108,8 @@ TEST(ParseStyle, AllFaultsComeAtOnce) {
           "s:6:1: got the unknown key \"shuter\", want name, description, viewing_distance_heights, line_weight, "
           "plate_shift, depth, shutter_fraction, lens_focus, default_f_number, any_still_must_hold, "
           "worst_frame_share, worst_octaves, full_contrast_de00, smallest_covered_px, handle_frames, "
-          "settle_frames, holds, class_holds, keep_alive_floors, bands or band_depth"));
+          "settle_frames, holds, class_holds, keep_alive_floors, change_margin, change_margin_least, bands or "
+          "band_depth"));
 }
 
 TEST(ParseStyle, CurvesMustRiseInDepth) {
