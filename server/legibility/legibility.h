@@ -28,6 +28,8 @@
 #include <cstdint>
 #include <memory>
 #include <span>
+#include <unordered_map>
+#include <utility>
 #include <vector>
 
 #include "server/legibility/floor.h"
@@ -69,6 +71,16 @@ struct LaneFindings {
   std::vector<Jump> jumps;  // JumpCount(style) of them, or none: its path moves in no seen frame
 };
 
+// What one member of a crowd covers of one cell of the picture: covered and visible px, solidity taken in, summed over
+// the frames in which it is seen and over all cameras. A member counts wholly in the cell its centre stands in, the
+// nearest cell where the centre is outside the picture; with a centre at or behind the eye, or without geometry, in
+// none.
+struct CellCover {
+  uint32_t member = 0;  // index into Crowd::members
+  int32_t cell = 0;     // row * columns + column, from the top left
+  double px = 0;        // > 0
+};
+
 // Columns by object row.
 struct Legibility {
   std::vector<Sight> sight;
@@ -96,6 +108,7 @@ struct Legibility {
   std::vector<FrameRange> spans;
   std::vector<uint32_t> section_begin;  // size objects + 1, into `sections`
   std::vector<Section> sections;
+  std::vector<std::vector<CellCover>> cell_cover;  // [crowd], by member, then cell; empty for crowds without cells
 
   void Resize(size_t objects);  // everything but spans, sections and jumps, which Assemble fills
   std::span<const Section> sections_of(size_t object) const {
@@ -125,6 +138,9 @@ struct ShotOptics {
   std::vector<std::vector<InterestPoint>> interest;  // same
   Occluders occluders;
   HidingOptions hiding;
+  // Crowds with cells that an object is a member of: (crowd, index into its members), by crowd. Only rows that are in
+  // one.
+  std::unordered_map<uint32_t, std::vector<std::pair<uint32_t, uint32_t>>> celled_crowds;
   size_t at(size_t camera, int32_t frame_index) const {
     return camera * static_cast<size_t>(scene->frames.count()) + static_cast<size_t>(frame_index);
   }

@@ -55,6 +55,12 @@ ShotOptics OpticsOf(const Scene& scene, const ClassCatalogue& catalogue, const S
       optics.views.push_back(view);
     }
   }
+  for (uint32_t crowd = 0; crowd < scene.crowds.size(); ++crowd) {
+    if (scene.crowds[crowd].columns == 0) continue;
+    for (uint32_t member = 0; member < scene.crowds[crowd].members.size(); ++member) {
+      optics.celled_crowds[scene.crowds[crowd].members[member]].push_back({crowd, member});
+    }
+  }
   return optics;
 }
 

@@ -52,7 +52,7 @@ std::vector<uint8_t> TwinnedNodes(const PlannedShot& shot) {
   return twinned;
 }
 
-CrowdFigures FiguresOf(const PlannedShot& shot, uint32_t number, ShotSolver& solver, const Stop& stop) {
+CrowdFigures FiguresOf(const PlannedShot& shot, uint32_t number, const Stop& stop) {
   const Crowd& crowd = shot.scene.crowds[number];
   const std::vector<Tier> tiers = TiersByRow(shot.choice, shot.solution);
   CrowdFigures figures;
@@ -64,7 +64,7 @@ CrowdFigures FiguresOf(const PlannedShot& shot, uint32_t number, ShotSolver& sol
   }
   figures.kept = static_cast<int64_t>(kept.size());
   std::vector<double> all(static_cast<size_t>(crowd.columns * crowd.rows), 0), left = all;
-  for (const CellCover& one : solver.CoverOf(number)) {
+  for (const CellCover& one : shot.legibility.cell_cover[number]) {
     const auto cell = static_cast<size_t>(one.cell);
     all[cell] += one.px;
     if (tiers[crowd.members[one.member]] != Tier::kOmitted) left[cell] += one.px;
@@ -76,7 +76,7 @@ CrowdFigures FiguresOf(const PlannedShot& shot, uint32_t number, ShotSolver& sol
     figures.emptiest_cell = static_cast<int32_t>(cell);
     figures.emptiest_share = share;
   }
-  figures.twins = NearestTwins(shot.optics, kept, stop);
+  figures.twins = NearestTwins(shot.optics, shot.legibility, kept, stop);
   return figures;
 }
 
@@ -113,11 +113,11 @@ EarlierByNode EarlierOf(const PlannedShot& shot, const PlanRequest& request) {
 }
 
 PlanFindings FindingsOf(const PlannedShot& shot, const EarlierByNode& earlier, const budget::StableSolution& found,
-                        ShotSolver& solver, const Stop& stop) {
+                        const Stop& stop) {
   PlanFindings findings;
   findings.memory_mb = MemoryByFrame(shot.pricing(), TiersByRow(shot.choice, shot.solution));
   for (uint32_t crowd = 0; crowd < shot.scene.crowds.size(); ++crowd) {
-    findings.crowds.push_back(FiguresOf(shot, crowd, solver, stop));
+    findings.crowds.push_back(FiguresOf(shot, crowd, stop));
   }
   findings.twinned = TwinnedNodes(shot);
   if (earlier.known + earlier.unknown == 0) return findings;

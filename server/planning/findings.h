@@ -16,9 +16,9 @@ struct EarlierByNode {
 };
 EarlierByNode EarlierOf(const PlannedShot& shot, const PlanRequest& request);
 
-// `found` is the plan of shot.solution. Reads the frames anew where the shot has crowds.
+// `found` is the plan of shot.solution. Where the stop comes in twins are not looked for.
 PlanFindings FindingsOf(const PlannedShot& shot, const EarlierByNode& earlier, const budget::StableSolution& found,
-                        ShotSolver& solver, const Stop& stop);
+                        const Stop& stop);
 
 }  // namespace scantling
 

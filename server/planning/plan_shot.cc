@@ -44,7 +44,7 @@ absl::Status SolvePlan(const PlanRequest& request, const Stop& stop, PlannedShot
     solver.SetCapacities(request.budgets);
   }
   shot.solution = found.solution;
-  shot.findings = FindingsOf(shot, earlier, found, solver, stop);
+  shot.findings = FindingsOf(shot, earlier, found, stop);
   return absl::OkStatus();
 }
 

@@ -46,13 +46,7 @@ std::vector<Tier> TiersByRow(const Choice& choice, const budget::Solution& solut
   return tiers;
 }
 
-ShotSolver::ShotSolver(PlannedShot& shot, const Stop& stop)
-    : shot_(shot), stop_(stop), cover_(shot.scene.crowds.size()) {}
-
-const std::vector<CellCover>& ShotSolver::CoverOf(uint32_t crowd) {
-  if (!cover_[crowd]) cover_[crowd] = CoverByCell(shot_.optics, shot_.scene.crowds[crowd], stop_);
-  return *cover_[crowd];
-}
+ShotSolver::ShotSolver(PlannedShot& shot, const Stop& stop) : shot_(shot), stop_(stop) {}
 
 absl::StatusOr<budget::Solution> ShotSolver::SolveOnce(const budget::Problem& problem,
                                                        const budget::Effort& effort) const {
@@ -101,13 +95,13 @@ void ShotSolver::FindShortCrowds(const budget::Solution& solution, std::vector<L
 void ShotSolver::FindShortCells(const budget::Solution& solution, uint32_t crowd, std::vector<LimitKey>& violated) {
   const Crowd& asked = shot_.scene.crowds[crowd];
   std::vector<CellCover> omitted;
-  for (const CellCover& one : CoverOf(crowd)) {
+  for (const CellCover& one : shot_.legibility.cell_cover[crowd]) {
     if (IsOmitted(shot_, solution, asked.members[one.member])) omitted.push_back(one);
   }
   for (int32_t cell = 0; cell < asked.columns * asked.rows; ++cell) {
     if (Has(LimitKind::kCellCover, crowd, cell)) continue;
     const int64_t lost = LimitOfCell(asked, cell, omitted).covered;
-    if (lost > LimitOfCell(asked, cell, CoverOf(crowd)).may_be_omitted) {
+    if (lost > LimitOfCell(asked, cell, shot_.legibility.cell_cover[crowd]).may_be_omitted) {
       violated.push_back({LimitKind::kCellCover, crowd, cell});
     }
   }
@@ -138,7 +132,7 @@ void ShotSolver::Add(const LimitKey& limit, const Budgets& budgets) {
   if (kind == LimitKind::kCrowdShare) {
     AddKeepShare(shot_.scene, shot_.legibility, crowd, shot_.choice);
   } else if (kind == LimitKind::kCellCover) {
-    AddCellCover(shot_.scene, crowd, cell_or_frame, CoverOf(crowd), shot_.choice);
+    AddCellCover(shot_.scene, crowd, cell_or_frame, shot_.legibility.cell_cover[crowd], shot_.choice);
   } else {
     AddFrameMemory(MemoryOfFrame(shot_.pricing(), cell_or_frame), cell_or_frame, *budgets.memory_mb, shot_.choice);
   }

@@ -49,9 +49,6 @@ class ShotSolver {
   // Adds what the plan violates. True where it added some; false where nothing is violated that can be added.
   absl::StatusOr<bool> AddViolated(const budget::Solution& solution, const Budgets& budgets);
 
-  // What the members of a crowd cover, cell by cell; measured once.
-  const std::vector<CellCover>& CoverOf(uint32_t crowd);
-
  private:
   using LimitKey = std::tuple<LimitKind, uint32_t, int32_t>;  // kind; crowd; cell or frame
 
@@ -65,8 +62,7 @@ class ShotSolver {
 
   PlannedShot& shot_;
   const Stop& stop_;
-  std::vector<std::optional<std::vector<CellCover>>> cover_;  // by crowd
-  std::set<LimitKey> dropped_;                                // once each at most
+  std::set<LimitKey> dropped_;  // once each at most
 };
 
 // The tier of every object, by row.
