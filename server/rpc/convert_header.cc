@@ -103,6 +103,20 @@ Directive ReadDirective(const v1::Directive& in, const std::string& path, Violat
   return directive;
 }
 
+CrowdSpec ReadCrowd(const v1::Crowd& in) {
+  CrowdSpec crowd;
+  crowd.name = in.name();
+  crowd.object_ids.assign(in.object_ids().begin(), in.object_ids().end());
+  crowd.asset_ids.assign(in.asset_ids().begin(), in.asset_ids().end());
+  crowd.class_names.assign(in.class_names().begin(), in.class_names().end());
+  crowd.container_ids.assign(in.container_ids().begin(), in.container_ids().end());
+  if (in.has_keep_share()) crowd.keep_share = in.keep_share();
+  if (in.has_least_covered_share()) crowd.least_covered_share = in.least_covered_share();
+  crowd.columns = in.cell_columns();
+  crowd.rows = in.cell_rows();
+  return crowd;
+}
+
 }  // namespace
 
 std::optional<std::array<uint8_t, 3>> ReadColour(const v1::Colour& colour, const std::string& path,
@@ -152,6 +166,7 @@ ShotHeader HeaderFromProto(const v1::Shot& shot, Violations& violations) {
   for (int i = 0; i < shot.directives_size(); ++i) {
     header.directives.push_back(ReadDirective(shot.directives(i), absl::StrCat("directives[", i, "]"), violations));
   }
+  for (const v1::Crowd& crowd : shot.crowds()) header.crowds.push_back(ReadCrowd(crowd));
   if (shot.has_backdrop_colour()) {
     header.backdrop_colour = ReadColour(shot.backdrop_colour(), "backdrop_colour", violations);
   }

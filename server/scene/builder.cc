@@ -12,6 +12,7 @@
 #include "absl/strings/str_cat.h"
 #include "server/scene/builder_state.h"
 #include "server/scene/camera.h"
+#include "server/scene/crowds.h"
 #include "server/scene/faults.h"
 #include "server/scene/frame_lists.h"
 #include "server/scene/header.h"
@@ -60,6 +61,8 @@ SceneBuilder::SceneBuilder(const ClassCatalogue& catalogue, const SceneLimits& l
     s.scene.cameras[i].masks = CheckMasks(header.cameras[i].masks, s.scene.frames, camera, limits, violations);
   }
   s.scene.directives = std::move(header.directives);
+  CheckCrowds(header.crowds, limits, catalogue, violations);
+  s.crowds = std::move(header.crowds);
   s.scene.backdrop_colour = header.backdrop_colour;
 }
 

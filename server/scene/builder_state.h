@@ -71,6 +71,7 @@ struct SceneBuilder::State {
   ParticularsTally particulars;
   Places places;
   std::vector<PendingInterest> interest;
+  std::vector<CrowdSpec> crowds;
   int64_t sent = 0;         // objects, those beyond the limit included
   bool incomplete = false;  // some objects could not be read: what is not found may be among them
 
@@ -89,6 +90,7 @@ struct SceneBuilder::State {
   void RefuseCycles();
   void ResolveDirectives();
   void ResolveInterest();
+  void ResolveCrowds();
 };
 
 }  // namespace scantling

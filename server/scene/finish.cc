@@ -1,8 +1,8 @@
 // The last step: what could not be known before all objects were there.
 //
-// Names become rows: containers, targets of directives, points of interest. Where some objects could not be read (too
-// many of them, or a block whose sizes disagree) a name that is not found may well be theirs, so it is not reported.
-// Then cycles of containers, then the canonical order.
+// Names become rows: containers, targets of directives, points of interest, crowds (crowds.cc). Where some objects
+// could not be read (too many of them, or a block whose sizes disagree) a name that is not found may well be theirs, so
+// it is not reported. Then cycles of containers, then the canonical order.
 
 #include <utility>
 
@@ -91,6 +91,7 @@ Scene SceneBuilder::Finish() {
   s.RefuseCycles();
   s.ResolveDirectives();
   s.ResolveInterest();
+  s.ResolveCrowds();
   s.scene.objects.canonical = CanonicalOrder(s.scene.objects.id);
   s.scene.chunks = s.chunks.Take();
   return std::move(s.scene);
