@@ -96,7 +96,7 @@ void ReadCard(YamlReader& reader, RateCard& card) {
   card.money_per_animator_hour = reader.Number("money_per_animator_hour", AtLeast(0), kRequired);
   card.money_per_core_hour = reader.Number("money_per_core_hour", AtLeast(0), kRequired);
   card.other_department = reader.Text("other_department", NameRule(), "");
-  if (!card.other_department.empty()) {
+  if (reader.Has("other_department")) {
     card.money_per_other_hour = reader.Number("money_per_other_hour", AtLeast(0), kRequired);
   } else if (reader.Has("money_per_other_hour")) {
     reader.Fault("money_per_other_hour", "got a price, want other_department to name what it is the price of");
@@ -123,10 +123,11 @@ std::optional<RateCard> ParseRates(std::string_view text, std::string_view file_
   YamlReader reader(*root, file_name, violations);
   RateCard card;
   ReadCard(reader, card);
+  const bool other = reader.Has("other_department");  // a faulty name is one fault, not one more for every figure
   YamlReader classes = reader.Map("classes", YamlReader::Missing::kFault);
   for (const ObjectClass& object_class : catalogue.classes) {
     YamlReader class_reader = classes.Map(object_class.name, YamlReader::Missing::kFault);
-    card.classes.push_back(ReadClassRates(class_reader, !card.other_department.empty(), violations));
+    card.classes.push_back(ReadClassRates(class_reader, other, violations));
   }
   classes.Finish();
   reader.Finish();

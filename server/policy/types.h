@@ -81,7 +81,7 @@ struct Style {
   // An earlier decision is given up only where that gains more than this share of the object's loss at OMITTED, 0..1,
   // and more than the least, frame-octaves, >= 0.
   double change_margin = 0.05;
-  double change_margin_least = 0.001;
+  double change_margin_least = 0.00001;
 };
 
 // ---- Class catalogue ---------------------------------------------------------------------------------------------

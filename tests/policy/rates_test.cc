@@ -82,6 +82,96 @@ TEST(ParseRates, ReadsEveryKey) {
   EXPECT_EQ(tier[3].core_cv, 0.2);
 }
 
+// kCard with a third department, and with figures for it and shared set-ups at the two upper tiers.
+std::string CardWithEffects() {
+  std::string text = Replaced(std::string(kCard), "reference_hold: 3\n",
+                              "reference_hold: 3\nother_department: effects\nmoney_per_other_hour: 50\n");
+  text = Replaced(text, "core_cv: 0.2}",
+                  "core_cv: 0.2,\n      shared_setup_hours: 6, other_setup_hours: 2, other_hours_per_second: 0.5}");
+  return Replaced(text, "core_cv: 0.25}",
+                  "core_cv: 0.25,\n      shared_setup_hours: 2, other_setup_hours: 1, other_hours_per_second: 0.25}");
+}
+
+TEST(ParseRates, ReadsSharedSetUpsAndTheThirdDepartment) {
+  Violations violations;
+  const std::optional<RateCard> card = ParseRates(CardWithEffects(), "r", OnePerson(), violations);
+  ASSERT_TRUE(card.has_value()) << testing::PrintToString(Texts(violations));
+  EXPECT_EQ(card->other_department, "effects");
+  EXPECT_EQ(card->money_per_other_hour, 50);
+  const PerTier<Rate>& tier = card->classes[0].tier;
+  EXPECT_EQ(tier[3].shared_setup_hours, 6);
+  EXPECT_EQ(tier[3].other_setup_hours, 2);
+  EXPECT_EQ(tier[3].other_hours_per_second, 0.5);
+  EXPECT_EQ(tier[2].shared_setup_hours, 2);
+  EXPECT_EQ(tier[2].other_setup_hours, 1);
+  EXPECT_EQ(tier[2].other_hours_per_second, 0.25);
+  for (const size_t t : {0, 1}) {  // OMITTED is all zero; the patch leaves them out
+    EXPECT_EQ(tier[t].shared_setup_hours, 0);
+    EXPECT_EQ(tier[t].other_setup_hours, 0);
+    EXPECT_EQ(tier[t].other_hours_per_second, 0);
+  }
+}
+
+TEST(ParseRates, NobodySharesAndThereIsNoThirdDepartmentUnlessToldSo) {
+  Violations violations;
+  const std::optional<RateCard> card = ParseRates(kCard, "r", OnePerson(), violations);
+  ASSERT_TRUE(card.has_value());
+  EXPECT_EQ(card->other_department, "");
+  EXPECT_EQ(card->money_per_other_hour, 0);
+  for (const Rate& rate : card->classes[0].tier) {
+    EXPECT_EQ(rate.shared_setup_hours, 0);
+    EXPECT_EQ(rate.other_setup_hours, 0);
+    EXPECT_EQ(rate.other_hours_per_second, 0);
+  }
+}
+
+TEST(ParseRates, ThirdDepartmentNeedsItsPrice) {
+  const std::string want = "want a number from 0 to 1000000000";
+  EXPECT_THAT(FaultsOf(Replaced(CardWithEffects(), "money_per_other_hour: 50\n", "")),
+              ElementsAre("r:1:1: money_per_other_hour: got no such key, " + want));
+  EXPECT_THAT(FaultsOf(Replaced(CardWithEffects(), "_other_hour: 50", "_other_hour: -1")),
+              ElementsAre("r:6:23: money_per_other_hour: got \"-1\", " + want));
+  EXPECT_THAT(FaultsOf(Replaced(CardWithEffects(), "_other_hour: 50", "_other_hour: 0")), ElementsAre());
+}
+
+TEST(ParseRates, ThirdDepartmentHasANameOfAtMost64Letters) {
+  const std::string want = "want a name of small letters, digits and _, a letter first, at most 64 bytes";
+  const auto named = [](const std::string& name) {
+    return FaultsOf(Replaced(CardWithEffects(), ": effects", ": " + name));
+  };
+  EXPECT_THAT(named("e"), ElementsAre());
+  EXPECT_THAT(named(std::string(64, 'e')), ElementsAre());
+  // One fault for the name, none for every figure that goes with it.
+  EXPECT_THAT(named(std::string(65, 'e')),
+              ElementsAre("r:5:19: other_department: got \"" + std::string(60, 'e') + "\"..., " + want));
+  EXPECT_THAT(named("\"\""), ElementsAre("r:5:19: other_department: got the text \"\", " + want));
+  EXPECT_THAT(named("Effects"), ElementsAre("r:5:19: other_department: got \"Effects\", " + want));
+}
+
+TEST(ParseRates, FiguresOfAThirdDepartmentNobodyNamedAreRefused) {
+  EXPECT_THAT(
+      FaultsOf(Replaced(CardWithEffects(), "other_department: effects\n", "")),
+      ElementsAre("r:5:23: money_per_other_hour: got a price, want other_department to name what it is the price of",
+                  "r:17:49: classes.person.FULL_RIG.other_setup_hours: got hours of a third department, want "
+                  "other_department to name it",
+                  "r:17:76: classes.person.FULL_RIG.other_hours_per_second: got hours of a third department, want "
+                  "other_department to name it",
+                  "r:19:49: classes.person.PROXY.other_setup_hours: got hours of a third department, want "
+                  "other_department to name it",
+                  "r:19:76: classes.person.PROXY.other_hours_per_second: got hours of a third department, want "
+                  "other_department to name it"));
+}
+
+TEST(ParseRates, SharedSetUpsAndOtherHoursHaveTheirRange) {
+  const std::string want = "want a number from 0 to 1000000";
+  EXPECT_THAT(FaultsOf(Replaced(CardWithEffects(), "shared_setup_hours: 6, other_setup_hours: 2",
+                                "shared_setup_hours: -6, other_setup_hours: 1000001")),
+              ElementsAre("r:18:27: classes.person.FULL_RIG.shared_setup_hours: got \"-6\", " + want,
+                          "r:18:50: classes.person.FULL_RIG.other_setup_hours: got \"1000001\", " + want));
+  EXPECT_THAT(FaultsOf(Replaced(CardWithEffects(), "other_hours_per_second: 0.25", "other_hours_per_second: nan")),
+              ElementsAre("r:20:76: classes.person.PROXY.other_hours_per_second: got \"nan\", " + want));
+}
+
 TEST(ParseRates, DefaultsOfTheCard) {
   std::string text(kCard);
   for (const char* line :
@@ -124,6 +214,26 @@ TEST(ParseRates, EveryCostMustNotRiseAsTheTierFalls) {
   for (const Case& c : cases) {
     const std::string text = Replaced(std::string(kCard), c.from, c.to);
     ASSERT_NE(text, kCard) << c.from;
+    EXPECT_THAT(FaultsOf(text), ElementsAre(c.fault));
+  }
+}
+
+TEST(ParseRates, SharedSetUpsAndOtherHoursMustNotRiseAsTheTierFalls) {
+  struct Case {
+    const char *from, *to, *fault;
+  };
+  const Case cases[] = {
+      {"shared_setup_hours: 2", "shared_setup_hours: 7",
+       "r:20:27: classes.person.PROXY.shared_setup_hours: got 7, want at most the 6 of the tier above, at r:18:27"},
+      {"other_setup_hours: 1", "other_setup_hours: 2.5",
+       "r:20:49: classes.person.PROXY.other_setup_hours: got 2.5, want at most the 2 of the tier above, at r:18:49"},
+      {"core_cv: 0.3}", "core_cv: 0.3, other_hours_per_second: 0.3}",
+       "r:21:175: classes.person.COLOUR_PATCH.other_hours_per_second: got 0.3, want at most the 0.25 of the tier "
+       "above, at r:20:76"},
+  };
+  for (const Case& c : cases) {
+    const std::string text = Replaced(CardWithEffects(), c.from, c.to);
+    ASSERT_NE(text, CardWithEffects()) << c.from;
     EXPECT_THAT(FaultsOf(text), ElementsAre(c.fault));
   }
 }

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <set>
+#include <string>
 
 #include "server/policy/daemon_config.h"
 #include "server/policy/load.h"
@@ -152,6 +154,36 @@ TEST(ShippedConfig, LeadsAreAnimatedAtPublishedSpeed) {
   const Rate& rate = Shipped().rates.classes.at(Shipped().catalogue.Find("lead").value()).tier[3];
   EXPECT_GE(rate.hours_per_second, 8);
   EXPECT_LE(rate.hours_per_second, 40.0 / 3);
+}
+
+TEST(ShippedConfig, EffectsAreForWhatFlowsBurnsAndDrifts) {
+  const Policy& policy = Shipped();
+  EXPECT_EQ(policy.rates.other_department, "effects");
+  EXPECT_GT(policy.rates.money_per_other_hour, 0);
+  const std::set<std::string> with = {"boat", "ferry", "lamp", "stall", "dwelling"};  // as rates.yaml says
+  for (size_t i = 0; i < policy.catalogue.classes.size(); ++i) {
+    const std::string& name = policy.catalogue.classes[i].name;
+    const PerTier<Rate>& tier = policy.rates.classes[i].tier;
+    EXPECT_EQ(tier[3].other_setup_hours > 0, with.count(name) == 1) << name;
+    EXPECT_EQ(tier[2].other_setup_hours > 0, with.count(name) == 1) << name;
+    EXPECT_EQ(tier[1].other_setup_hours, 0) << name;  // a patch is painted with what belongs to it
+    EXPECT_EQ(tier[1].other_hours_per_second, 0) << name;
+    if (with.count(name) == 0) {
+      EXPECT_EQ(tier[3].other_hours_per_second, 0) << name;
+    }
+  }
+}
+
+TEST(ShippedConfig, EarlierDecisionsAreKeptByTheSameMarginInEveryStyle) {
+  for (const Style& style : Shipped().styles) {
+    EXPECT_EQ(style.change_margin, Style().change_margin) << style.name;
+    EXPECT_EQ(style.change_margin_least, Style().change_margin_least) << style.name;
+  }
+  // ink.yaml: a hundredth of a thousandth of the picture, one octave, one frame; governs under 117 px of 2048 x 858,
+  // where a twentieth of OMITTED's 3 c is less.
+  EXPECT_DOUBLE_EQ(Style().change_margin_least, 0.01 * 0.001);
+  const double share = Style().change_margin_least / (Style().change_margin * Class("person").omitted_presence);
+  EXPECT_NEAR(share * 2048 * kPictureHeightPx, 117, 0.5);
 }
 
 TEST(ShippedConfig, SpreadsAreModerate) {

@@ -41,6 +41,8 @@ TEST(ParseStyle, NameAloneTakesEveryDefault) {
   EXPECT_EQ(style->holds, defaults.holds);
   EXPECT_TRUE(style->class_holds.empty());
   EXPECT_EQ(style->keep_alive_floors, 40);
+  EXPECT_EQ(style->change_margin, 0.05);
+  EXPECT_EQ(style->change_margin_least, 0.00001);
   EXPECT_EQ(style->band_depth, DepthKind::kApparent);
   ASSERT_EQ(style->bands.size(), 4u);
   const std::pair<const char*, double> bands[] = {
@@ -60,7 +62,8 @@ TEST(ParseStyle, ReadsEveryKey) {
       "default_f_number: 2.8\nlens_focus: true\nany_still_must_hold: false\nworst_frame_share: 0.25\n"
       "worst_octaves: 3\nfull_contrast_de00: 15\nsmallest_covered_px: 0\nhandle_frames: 4\nsettle_frames: 0\n"
       "holds: [1, 3]\nclass_holds: {lead: {least: 1, greatest: 2}, hill: {least: 3, greatest: 12}}\n"
-      "keep_alive_floors: 0.5\nband_depth: stage\nbands: [{name: near, from_m: 0}, {name: far, from_m: 0.25}]\n",
+      "keep_alive_floors: 0.5\nchange_margin: 0.5\nchange_margin_least: 2\nband_depth: stage\nbands: [{name: near, "
+      "from_m: 0}, {name: far, from_m: 0.25}]\n",
       "s", violations);
   ASSERT_TRUE(style.has_value()) << testing::PrintToString(Texts(violations));
   EXPECT_EQ(style->description, "words");
@@ -88,6 +91,8 @@ TEST(ParseStyle, ReadsEveryKey) {
   EXPECT_EQ(style->class_holds[1].second.least, 3);
   EXPECT_EQ(style->class_holds[1].second.greatest, 12);
   EXPECT_EQ(style->keep_alive_floors, 0.5);
+  EXPECT_EQ(style->change_margin, 0.5);
+  EXPECT_EQ(style->change_margin_least, 2);
   EXPECT_EQ(style->band_depth, DepthKind::kStage);
   ASSERT_EQ(style->bands.size(), 2u);
   EXPECT_EQ(style->bands[1].name, "far");
@@ -170,6 +175,17 @@ TEST(ParseStyle, ThereIsAtLeastOneBand) {
 TEST(ParseStyle, KeepAliveFloorsAreAboveZero) {
   EXPECT_THAT(FaultsOf("name: a\nkeep_alive_floors: 0\n"),
               ElementsAre("s:2:20: keep_alive_floors: got \"0\", want a number above 0 and at most 1000000"));
+}
+
+TEST(ParseStyle, ChangeMarginIsAShareAndItsLeastIsNotNegative) {
+  EXPECT_THAT(FaultsOf("name: a\nchange_margin: 0\nchange_margin_least: 0\n"), ElementsAre());
+  EXPECT_THAT(FaultsOf("name: a\nchange_margin: 1\nchange_margin_least: 1000000\n"), ElementsAre());
+  EXPECT_THAT(FaultsOf("name: a\nchange_margin: 1.01\nchange_margin_least: -0.1\n"),
+              ElementsAre("s:2:16: change_margin: got \"1.01\", want a number from 0 to 1",
+                          "s:3:22: change_margin_least: got \"-0.1\", want a number from 0 to 1000000"));
+  EXPECT_THAT(FaultsOf("name: a\nchange_margin: -0.01\nchange_margin_least: inf\n"),
+              ElementsAre("s:2:16: change_margin: got \"-0.01\", want a number from 0 to 1",
+                          "s:3:22: change_margin_least: got \"inf\", want a number from 0 to 1000000"));
 }
 
 TEST(ParseStyle, StillThatMustHoldHidesNothingBehindBlur) {
