@@ -14,7 +14,8 @@
 // Which tiers. Free is what no seen frame of the run would show: phi_t * height / floor <= 1 (a set element's patch:
 // turn / floor <= 1). Using more tiers means setting up more of them, so each set of tiers between `least` and `tier`
 // is tried, at most eight; every run takes the lowest of the set that is free there. The set that saves most money at
-// the rate card's prices stands, where neither kind of hours rises.
+// the rate card's prices stands, where no kind of hours rises. Set-ups that an asset shares are charged in full for a
+// tier the plan does not give the object: whether others pay them is not this object's to know.
 
 #include <algorithm>
 #include <cmath>
@@ -131,41 +132,44 @@ Tier LowestOf(TierMask set, Tier from) {
 }
 
 struct Hours {
-  double anim = 0, core = 0;
+  double anim = 0, core = 0, other = 0;
 };
 
 class SpanPricer {
  public:
-  SpanPricer(const PricingInput& input, const TierCosts& costs, uint32_t object, std::span<const Part> parts)
-      : rates_(input.policy.rates), terms_(TermsOf(input, object)), parts_(parts) {
+  SpanPricer(const PricingInput& input, const TierCosts& costs, uint32_t object, Tier tier, std::span<const Part> parts)
+      : rates_(input.policy.rates), terms_(TermsOf(input, object)), tier_(tier), parts_(parts) {
     double seconds = 0;
     for (const Part& part : parts) {
       seconds += part.seconds;
       hold_factor_.push_back(HoldFactor(part.hold, rates_));
     }
     const double plan_factor = HoldFactor(input.holds.pose[object], rates_);
-    for (const Tier tier : kAllTiers) {
-      const auto t = static_cast<size_t>(Index(tier));
-      const double unspent = SetUpHours(terms_, tier) + MotionHours(terms_, tier, seconds, plan_factor);
+    for (const Tier each : kAllTiers) {
+      const auto t = static_cast<size_t>(Index(each));
+      const double unspent = SetUpHours(terms_, each) + MotionHours(terms_, each, seconds, plan_factor);
       // All of it where nothing is left to do: no span needs more than the whole shot does.
       spent_[t] = std::max(unspent - costs.anim_hours[object][t], 0.0);
     }
   }
 
   Hours Price(TierMask set) const {
-    PerTier<double> anim = {};
+    PerTier<double> anim = {}, seconds = {};
     Hours hours;
     TierMask used = 0;
     for (size_t p = 0; p < parts_.size(); ++p) {
       const Tier tier = LowestOf(set, parts_[p].lowest);
       used |= Bit(tier);
       anim[static_cast<size_t>(Index(tier))] += MotionHours(terms_, tier, parts_[p].seconds, hold_factor_[p]);
+      seconds[static_cast<size_t>(Index(tier))] += parts_[p].seconds;
       hours.core += CoreHours(terms_, tier, parts_[p].rendered, rates_.renders_to_final);
     }
     for (const Tier tier : kAllTiers) {
       if ((used & Bit(tier)) == 0) continue;
       const auto t = static_cast<size_t>(Index(tier));
       hours.anim += std::max(SetUpHours(terms_, tier) + anim[t] - spent_[t], 0.0);
+      if (terms_.shares && tier != tier_) hours.anim += SharedSetUpHours(terms_, tier);
+      hours.other += OtherHours(terms_, tier, seconds[t]);
     }
     return hours;
   }
@@ -179,6 +183,7 @@ class SpanPricer {
  private:
   const RateCard& rates_;
   const Terms terms_;
+  const Tier tier_;  // the plan's
   const std::span<const Part> parts_;
   std::vector<double> hold_factor_;
   PerTier<double> spent_ = {};
@@ -208,10 +213,10 @@ SpanChoice ChooseBySpan(const PricingInput& input, const TierCosts& costs, uint3
   if (painted_in || tier == Tier::kOmitted || !MayOfferAChoice(input, object, tier, least)) return {};
 
   const std::vector<Part> parts = PartsOf(input, object, tier, least);
-  const SpanPricer pricer(input, costs, object, parts);
+  const SpanPricer pricer(input, costs, object, tier, parts);
   const RateCard& rates = input.policy.rates;
   const auto level = static_cast<size_t>(Index(tier));
-  std::tuple<double, double, double> best = {0, 0, 0};  // money, then hours of either kind
+  std::tuple<double, double, double, double> best = {0, 0, 0, 0};  // money, then hours of each kind
   TierMask best_set = 0;
   SpanChoice choice;
   for (TierMask below = 0; below < Bit(tier); ++below) {
@@ -219,13 +224,17 @@ SpanChoice ChooseBySpan(const PricingInput& input, const TierCosts& costs, uint3
     const Hours hours = pricer.Price(set);
     const double anim = NoRounding(costs.anim_hours[object][level] - hours.anim);
     const double core = NoRounding(costs.core_hours[object][level] - hours.core);
-    if (anim < 0 || core < 0) continue;
-    const std::tuple score = {anim * rates.money_per_animator_hour + core * rates.money_per_core_hour, anim, core};
+    const double other = costs.other_hours.empty() ? 0 : NoRounding(costs.other_hours[object][level] - hours.other);
+    if (anim < 0 || core < 0 || other < 0) continue;
+    const double money =
+        anim * rates.money_per_animator_hour + core * rates.money_per_core_hour + other * rates.money_per_other_hour;
+    const std::tuple score = {money, anim, core, other};
     if (score <= best) continue;
     best = score;
     best_set = set;
     choice.saved_anim_hours = anim;
     choice.saved_core_hours = core;
+    choice.saved_other_hours = other;
   }
   if (best_set == 0) return {};
   for (const Part& part : parts) {

@@ -7,12 +7,16 @@
 // + per megapixel * covered megapixels) / 3600. Camera frames: those seen, and for each frame in which an object is
 // cast and seen by no camera one per camera (which covers nothing). Hours already spent on a tier are taken off, not
 // below zero. A contained object's COLOUR_PATCH is drawn into or onto its container: paint-in hours, no core-hours, no
-// hours of the third department. Those are otherwise set-up + hours per second * complexity * animated seconds; what is
-// still has its set-up only.
+// hours of the third department. Those are otherwise set-up + hours per second * complexity * animated seconds,
+// whatever the hold; what is still has its set-up only, kept alive or not; spent animation hours do not touch them.
 // What is neither seen nor cast in any frame costs nothing at any tier.
 //
+// A shared set-up is paid once a shot for all objects of one asset and class at one tier (SharedCostsOf); an object of
+// no asset pays it in its own animation hours, at every tier it is not painted in at.
+//
 // "Everything full" is the yardstick savings are measured from: the object at FULL_RIG, animated on the reference hold
-// and rendered through every camera over every frame of the shot, whether seen or not.
+// and rendered through every camera over every frame of the shot, whether seen or not. Shared set-ups at FULL_RIG count
+// once there too, for seen and unseen alike: the first object of each asset and class, by id, carries them.
 // Starting rates: config/rates.yaml.
 
 #ifndef SCANTLING_SERVER_COSTING_COSTING_H_
@@ -40,7 +44,8 @@ struct TierCosts {
   std::vector<PerTier<double>> other_hours;  // of the third department; no column (empty) where the card has none
   std::vector<int32_t> animated_frames;      // frames of AnimatedSpans, also of what is still
   std::vector<uint8_t> kept_alive;           // 1: still, but too large to be left wholly still
-  std::vector<double> full_anim_hours;       // everything full, see above; spent hours not taken off
+  std::vector<double> full_anim_hours;       // everything full, see above: spent hours not taken off, shared set-ups
+                                             // with the first object of the asset and class
   std::vector<double> full_core_hours;
   std::vector<double> full_other_hours;  // empty where the card has no third department
 };
@@ -68,29 +73,37 @@ struct SharedCost {
   uint16_t class_index = 0;
   Tier tier = Tier::kFullRig;
   double anim_hours = 0;        // > 0
-  std::vector<uint32_t> users;  // rows, rising; those seen or cast
+  std::vector<uint32_t> users;  // rows in canonical order; those seen or cast, and not painted in at this tier
 };
 
-// Of every (asset, class, tier) whose rate has shared set-up hours, by asset, class and tier. What has no asset pays it
-// in its own anim_hours. O(objects log objects); nothing where no rate has any.
+// Of every (asset, class, tier) whose rate has shared set-up hours and that has a user; in canonical order of their
+// first users, then by tier, so that the order of sending changes nothing. What has no asset pays it in its own
+// anim_hours. Hours spent on single objects are not taken off. O(objects); nothing where no rate has any.
 std::vector<SharedCost> SharedCostsOf(const PricingInput& input);
 
-// Memory that a frame needs. What is in a frame: objects seen or cast in it, at the tier they take; what is painted in
-// and what is OMITTED needs none. One asset at one tier is held once, for whichever class needs most.
+// Memory that a frame needs. What is in a frame: objects seen or cast in it, at the tier they take, but where a drawing
+// replaces them; what is painted in and what is OMITTED needs none. One asset at one tier is held once, for whichever
+// class needs most. Figures of the card are rounded to thousandths of a MB; their sums are exact up to 9e12 MB.
+
+// One thing that is held where any of its users takes the tier. A frame holds the sum.
 struct FrameMemory {
   struct Holding {
     uint32_t asset = kNone;  // kNone: one object of no asset
     Tier tier = Tier::kFullRig;
     double memory_mb = 0;         // > 0
-    std::vector<uint32_t> users;  // rows, rising, that are in the frame
+    std::vector<uint32_t> users;  // rows in canonical order, that are in the frame
   };
   std::vector<Holding> holdings;
 };
 
-// What every frame of a plan needs: `tier` by object row. One figure per frame. O(objects * spans + frames * holdings).
+// What every frame of a plan needs: `tier` by object row. One figure per frame of the shot.
+// O(objects + spans log spans + frames).
 std::vector<double> MemoryByFrame(const PricingInput& input, std::span<const Tier> tier);
 
-// All that may be held in one frame, for every tier: what a limit on that frame is made of. O(objects log objects).
+// All that may be held in one frame of the shot, for every tier: what a limit on that frame is made of. Where classes
+// need different amounts of one asset at one tier, the least is one holding, and what some need on top of it are others
+// of fewer users: in every plan the paid holdings add up to MemoryByFrame. In canonical order of their first users,
+// then by tier. O(objects log spans + holdings * users).
 FrameMemory MemoryOfFrame(const PricingInput& input, int32_t frame);
 
 // ---- Tier and hold by span ---------------------------------------------------------------------------------------
@@ -104,18 +117,21 @@ struct SpanTier {
 struct SpanChoice {
   std::vector<SpanTier> spans;                        // sections in order
   double saved_anim_hours = 0, saved_core_hours = 0;  // against `tier` throughout
+  double saved_other_hours = 0;                       // 0 where the card has no third department
 };
 
 // A tier for each run of seen frames, and the section's own hold in each of its sections. A run may take a tier from
 // `tier` down to `least` that loses nothing in any of its frames; it keeps `tier` where there is none. Every tier used
 // is set up once, so of the sets of tiers the one that saves most money is taken, and every run gets the lowest of the
-// set that loses nothing there. Empty where nothing is saved, where hours of either kind would rise, where the object
-// is never seen, and where it is painted in (contained, at COLOUR_PATCH or lower).
+// set that loses nothing there. Empty where nothing is saved, where hours of any kind would rise, where the object is
+// never seen, and where it is painted in (contained, at COLOUR_PATCH or lower). What an asset shares at another tier
+// than `tier` is set up for this object alone, and what it shares at `tier` stays paid, so that no more is promised
+// than can be had whatever the others of its asset take.
 //
 // Every animated frame, and every rendered frame in which the object is only cast, belongs to the section it is nearest
-// to, the earlier of two: none counts twice, and one tier and hold throughout comes to costs.anim_hours. What is cast
-// where it is not seen keeps its hold throughout. Camera frames seen and megapixels are shared out by seen frames, so
-// saved core-hours are an estimate; one tier throughout comes to costs.core_hours.
+// to, the earlier of two: none counts twice, and one tier and hold throughout comes to costs.anim_hours and
+// costs.other_hours. What is cast where it is not seen keeps its hold throughout. Camera frames seen and megapixels are
+// shared out by seen frames, so saved core-hours are an estimate; one tier throughout comes to costs.core_hours.
 //
 // `costs` from the same input; least <= tier. O(its spans + sections).
 SpanChoice ChooseBySpan(const PricingInput& input, const TierCosts& costs, uint32_t object, Tier tier, Tier least);

@@ -8,12 +8,14 @@
 // What is cast and not seen has no place in the picture: its camera frames are counted (its shadow, reflection or light
 // needs the thing in the frame), its megapixels are not.
 //
+// What an asset's objects share is priced apart (shared.cc), but in everything full: there it is added to one object of
+// the asset, so that the column still sums to the whole.
+//
 // Work already spent is taken off last, object by object, from the tier it was spent on alone: the price of the other
 // tiers is what it would be to start on them now.
 
 #include <algorithm>
-#include <set>
-#include <utility>
+#include <unordered_set>
 
 #include "server/costing/costing.h"
 #include "server/costing/work.h"
@@ -82,13 +84,13 @@ void TakeOffSpentWork(const Scene& scene, TierCosts& costs) {
 // Everything full sets every asset of a class up once: charged to its first object in canonical order.
 void ChargeSharedOnceInFull(const PricingInput& input, TierCosts& costs) {
   const Objects& objects = input.scene.objects;
-  std::set<std::pair<uint32_t, uint16_t>> charged;
+  std::unordered_set<uint64_t> charged;  // asset and class
   for (const uint32_t object : objects.canonical) {
     const double hours = input.policy.rates.classes[objects.class_index[object]]
                              .tier[static_cast<size_t>(Index(Tier::kFullRig))]
                              .shared_setup_hours;
     if (hours == 0 || objects.asset[object] == kNone) continue;
-    if (charged.insert({objects.asset[object], objects.class_index[object]}).second) {
+    if (charged.insert((uint64_t{objects.asset[object]} << 16) | objects.class_index[object]).second) {
       costs.full_anim_hours[object] += hours;
     }
   }

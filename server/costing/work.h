@@ -34,9 +34,15 @@ inline double HoldFactor(int32_t hold, const RateCard& rates) {
   return std::pow(static_cast<double>(hold) / rates.reference_hold, -rates.hold_exponent);
 }
 
+// What is set up once for all who need it: an asset, or this object alone where it is of none.
+inline double SharedSetUpHours(const Terms& terms, Tier tier) {
+  return IsPaintedIn(terms, tier) ? 0 : RateOf(terms, tier).shared_setup_hours;
+}
+
+// The object's own.
 inline double SetUpHours(const Terms& terms, Tier tier) {
   if (IsPaintedIn(terms, tier)) return terms.rates->paint_in_hours;
-  return RateOf(terms, tier).setup_hours + (terms.shares ? 0 : RateOf(terms, tier).shared_setup_hours);
+  return RateOf(terms, tier).setup_hours + (terms.shares ? 0 : SharedSetUpHours(terms, tier));
 }
 
 // Hours of animating `seconds` on a hold of this factor, without set-up. Linear in seconds, so that spans add up.
