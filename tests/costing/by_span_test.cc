@@ -227,11 +227,85 @@ TEST(ChooseBySpan, WhatIsStillHasNoHoldUnlessKeptAlive) {
   EXPECT_THAT(HoldsOf(Choose(world)), ElementsAre(2, 2));
 }
 
+TEST(ChooseBySpan, SharedSetUpOfAnotherTierIsPaidInFull) {
+  // 3 s full: 4 + 12 * 3 = 40, by span 4 + 12 + 2 + 12 = 30. An asset's stand-in shares 9 hours: 39; 10 eat it all up,
+  // but for what rendering saves (2 * 18 * 48 / 3600), and 11 would let hours rise.
+  World world = NearThenFar(3.9f);
+  world.scene.objects.asset[0] = 5;
+  world.policy.rates.classes[0].tier[3].shared_setup_hours = 20;  // stays paid whatever this object does
+  const auto with = [&world](double hours) {
+    world.policy.rates.classes[0].tier[2].shared_setup_hours = hours;
+    return Choose(world, Tier::kFullRig, Tier::kProxy);
+  };
+  EXPECT_DOUBLE_EQ(with(9).saved_anim_hours, 1);
+  EXPECT_EQ(with(10).saved_anim_hours, 0);
+  EXPECT_DOUBLE_EQ(with(10).saved_core_hours, 0.48);
+  EXPECT_THAT(with(11).spans, IsEmpty());
+  // On its own at no tier but PROXY everywhere: the full rig's share is not saved.
+  world.legibility.sections[0].height_over_floor = 3;
+  EXPECT_DOUBLE_EQ(with(9).saved_anim_hours, 40 - (2 + 6 * 3) - 9);
+  // Of no asset it pays both itself: 60 against 2 + 9 + 18.
+  world.scene.objects.asset[0] = kNone;
+  EXPECT_DOUBLE_EQ(with(9).saved_anim_hours, 60 - (2 + 9 + 6 * 3));
+}
+
+TEST(ChooseBySpan, PaintedInInASpanSharesNothing) {
+  World world = NearThenFar(1.9f);
+  world.AddObject({{1001, 1100}});
+  world.scene.objects.container[0] = 1;
+  world.scene.objects.asset[0] = 5;
+  for (Rate& rate : world.policy.rates.classes[0].tier) rate.shared_setup_hours = 9;
+  // As in ContainedObjectIsDrawnOntoItsContainerInASpan: 40 against 4 + 12 + 0.25.
+  EXPECT_DOUBLE_EQ(Choose(world, Tier::kFullRig, Tier::kColourPatch).saved_anim_hours, 23.75);
+}
+
+// A third department: 3 and 1 hours set-up, 2 and 1 a second; patches need none.
+void AddEffects(World& world) {
+  world.policy.rates.other_department = "effects";
+  world.policy.rates.money_per_other_hour = 1;
+  PerTier<Rate>& tier = world.policy.rates.classes[0].tier;
+  tier[3].other_setup_hours = 3;
+  tier[3].other_hours_per_second = 2;
+  tier[2].other_setup_hours = 1;
+  tier[2].other_hours_per_second = 1;
+}
+
+TEST(ChooseBySpan, ThirdDepartmentSavesTooAndItsHoursDoNotRise) {
+  World world = NearThenFar(3.9f);
+  AddEffects(world);
+  // 3 + 2 * 3 = 9 throughout; 3 + 2 * 1 + 1 + 1 * 2 = 8 by span.
+  EXPECT_DOUBLE_EQ(Choose(world).saved_other_hours, 1);
+  EXPECT_DOUBLE_EQ(Choose(world).saved_anim_hours, 10);
+  world.policy.rates.classes[0].tier[2].other_setup_hours = 2;
+  EXPECT_EQ(Choose(world).saved_other_hours, 0);
+  EXPECT_DOUBLE_EQ(Choose(world).saved_anim_hours, 10);
+  world.policy.rates.classes[0].tier[2].other_setup_hours = 2.5;
+  EXPECT_THAT(Choose(world).spans, IsEmpty());
+}
+
+TEST(ChooseBySpan, ThirdDepartmentsMoneyCounts) {
+  // Near 1 s, PROXY free for 2 s, a patch for 2 s more. A patch of 13 hours set-up: 4 + 12 + 2 + 12 + 13 = 43;
+  // stand-ins for both: 4 + 12 + 2 + 24 = 42.
+  World world({{{1001, 1024}, {1030, 1077}, {1090, 1137}}});
+  world.scene.frames = {1001, 1137};
+  world.legibility.sections[0].height_over_floor = 20;
+  world.legibility.sections[1].height_over_floor = 3.9f;
+  world.legibility.sections[2].height_over_floor = 1.9f;
+  world.policy.rates.classes[0].tier[1].setup_hours = 13;
+  world.policy.rates.classes[0].tier[1].core_s_per_frame = 18;  // of a stand-in: rendering says nothing
+  EXPECT_THAT(TiersOf(Choose(world)), ElementsAre(Tier::kFullRig, Tier::kProxy, Tier::kProxy));
+  // Effects: 3 + 2 + 1 + 4 = 10 with two stand-ins; 3 + 2 + 1 + 2 = 8 with the patch: 2 hours less outweigh 1.
+  AddEffects(world);
+  EXPECT_THAT(TiersOf(Choose(world)), ElementsAre(Tier::kFullRig, Tier::kProxy, Tier::kColourPatch));
+  world.policy.rates.money_per_other_hour = 0.4;
+  EXPECT_THAT(TiersOf(Choose(world)), ElementsAre(Tier::kFullRig, Tier::kProxy, Tier::kProxy));
+}
+
 // ---- The choice against all others, reckoned frame by frame.
 
 struct Saved {
-  double anim = 0, core = 0;
-  double money() const { return anim + core; }  // an hour of either kind costs 1 in world.h
+  double anim = 0, core = 0, other = 0;
+  double money() const { return anim + core + other; }  // an hour of any kind costs 1 in world.h
 };
 
 int32_t DistanceTo(const FrameRange& span, int32_t frame) {
@@ -260,12 +334,17 @@ Saved SavedBy(const std::array<Tier, 3>& tiers, const World& world, const TierCo
   const auto animated = ByNearest(AnimatedSpans(world.scene, world.legibility, world.style, 0), world);
   const auto cast_by = ByNearest(cast_unseen, world);
   PerTier<double> anim = {};
-  Saved saved = {costs.anim_hours[0][3], costs.core_hours[0][3]};
+  PerTier<bool> used = {};
+  Saved saved = {costs.anim_hours[0][3], costs.core_hours[0][3], costs.other_hours[0][3]};
   for (size_t s = 0; s < 3; ++s) {
     const auto t = static_cast<size_t>(Index(tiers[s]));
     const Rate& rate = world.policy.rates.classes[0].tier[t];
     const int32_t hold = cast_unseen.empty() ? world.holds.section[s] : 2;
-    if (anim[t] == 0) anim[t] = rate.setup_hours;
+    const bool of_asset = world.scene.objects.asset[0] != kNone;
+    if (!used[t]) anim[t] = rate.setup_hours + (of_asset && t == 3 ? 0 : rate.shared_setup_hours);
+    if (!used[t]) saved.other -= rate.other_setup_hours;
+    used[t] = true;
+    saved.other -= rate.other_hours_per_second * animated[s] / 24;
     anim[t] += rate.hours_per_second * animated[s] / 24 * 2 / hold;
     const double frames = world.legibility.sections[s].frames.count() + cast_by[s];
     saved.core -= 2 * rate.core_s_per_frame * frames / 3600;
@@ -282,7 +361,7 @@ bool ShowsNothing(const std::array<Tier, 3>& tiers, const World& world) {
   return true;
 }
 
-// Most money that any of the 64 ways to give three spans a tier saves where neither kind of hours rises.
+// Most money that any of the 64 ways to give three spans a tier saves where no kind of hours rises.
 double MostMoneySaved(const World& world, const TierCosts& costs) {
   double most = 0;
   for (int code = 0; code < 64; ++code) {
@@ -291,7 +370,7 @@ double MostMoneySaved(const World& world, const TierCosts& costs) {
     if (!ShowsNothing(tiers, world)) continue;
     const Saved saved = SavedBy(tiers, world, costs);
     // 1e-9: rounding of sums below 100; what is saved by choice is a thousand times that or more.
-    if (saved.anim > -1e-9 && saved.core > -1e-9) most = std::max(most, saved.money());
+    if (saved.anim > -1e-9 && saved.core > -1e-9 && saved.other > -1e-9) most = std::max(most, saved.money());
   }
   return most;
 }
@@ -307,7 +386,13 @@ World RandomWorld(std::mt19937& random) {
     world.legibility.sections[s].height_over_floor = floors(random);
     world.holds.section[s] = random() % 2 == 0 ? 2 : 4;
   }
-  for (Rate& rate : world.policy.rates.classes[0].tier) rate.setup_hours *= static_cast<double>(random() % 3);
+  AddEffects(world);
+  for (Rate& rate : world.policy.rates.classes[0].tier) {
+    rate.setup_hours *= static_cast<double>(random() % 3);
+    if (rate.setup_hours > 0) rate.shared_setup_hours = static_cast<double>(random() % 4);
+    rate.other_setup_hours *= static_cast<double>(random() % 3);
+  }
+  if (random() % 2 == 0) world.scene.objects.asset[0] = 5;
   return world;
 }
 
@@ -318,7 +403,8 @@ TEST(ChooseBySpan, NoOtherTiersThatShowNothingSaveMore) {
     const World world = RandomWorld(random);
     const TierCosts costs = world.Price();
     const SpanChoice choice = ChooseBySpan(world.Input(), costs, 0, Tier::kFullRig, Tier::kOmitted);
-    EXPECT_NEAR(choice.saved_anim_hours + choice.saved_core_hours, MostMoneySaved(world, costs), 1e-9);
+    EXPECT_NEAR(choice.saved_anim_hours + choice.saved_core_hours + choice.saved_other_hours,
+                MostMoneySaved(world, costs), 1e-9);
     if (choice.spans.empty()) continue;
     ++chosen;
     ASSERT_EQ(choice.spans.size(), 3u);
@@ -327,6 +413,7 @@ TEST(ChooseBySpan, NoOtherTiersThatShowNothingSaveMore) {
     const Saved saved = SavedBy(tiers, world, costs);
     EXPECT_NEAR(choice.saved_anim_hours, saved.anim, 1e-9);
     EXPECT_NEAR(choice.saved_core_hours, saved.core, 1e-9);
+    EXPECT_NEAR(choice.saved_other_hours, saved.other, 1e-9);
   }
   EXPECT_GT(chosen, 500);
   EXPECT_LT(chosen, 2000);

@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <numeric>
+#include <utility>
 
 #include "server/costing/costing.h"
 #include "tests/costing/mixes.h"
@@ -95,6 +96,20 @@ TEST(RangeOf, CoreHoursUseTheirOwnSpreads) {
   EXPECT_NEAR(RangeOf(mix, CostKind::kCoreHours, card).p50, 100 / std::sqrt(1.16 * 1.01), 1e-12);
 }
 
+// The third department's people are as sure as animators: hours_cv and the show's and the shot's cv of hours.
+TEST(RangeOf, OtherHoursSpreadAsAnimationHoursDo) {
+  RateCard card = OneClass(0.3, 0.15, 0.2);
+  card.classes[0].tier[3].core_cv = 0.8;
+  card.show_cv_core = card.shot_cv_core = 0.7;
+  CostMix mix(1);
+  mix.Add(0, Tier::kFullRig, 100);
+  const Range range = RangeOf(mix, CostKind::kOtherHours, card);
+  EXPECT_NEAR(range.p50, 100 / std::sqrt(1.09 * 1.0225 * 1.04), 1e-12);  // a few roundings of 100
+  const Range hours = RangeOf(mix, CostKind::kAnimHours, card);
+  EXPECT_EQ(range.p10, hours.p10);
+  EXPECT_EQ(range.p90, hours.p90);
+}
+
 // Tolerances. Moments are matched exactly, so mean and standard deviation may differ by sampling alone: of a million
 // draws with cv 0.33 the mean is off by 0.00033, the standard deviation (kurtosis about 5) by 0.001 relative; four
 // times that is allowed. A sum of log-normals is not quite log-normal: for these mixes four million draws put p10 0.8%
@@ -102,9 +117,10 @@ TEST(RangeOf, CoreHoursUseTheirOwnSpreads) {
 // or more and p90 by 3.5% or more.
 TEST(RangeOf, AgreesWithAMillionDraws) {
   const RateCard card = SpreadCard();
-  for (const CostMix& mix : {FullMix(), PlanMix()}) {
+  const std::pair<CostMix, CostKind> cases[] = {{FullMix(), CostKind::kAnimHours}, {PlanMix(), CostKind::kOtherHours}};
+  for (const auto& [mix, kind] : cases) {
     const std::vector<double> draws = DrawHours(mix, CostMix(3), card, 1'000'000);
-    const Range range = RangeOf(mix, CostKind::kAnimHours, card);
+    const Range range = RangeOf(mix, kind, card);
     const auto count = static_cast<double>(draws.size());
     const double mean = std::accumulate(draws.begin(), draws.end(), 0.0) / count;
     double squares = 0;
