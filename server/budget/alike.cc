@@ -1,4 +1,8 @@
 // One pass to give every group and every lone node a number in the order of its first node, one to add the rows up.
+//
+// The merged problem is valid because the original is: members of a group share their parent, so a tree stays a tree;
+// and a merged node's largest row is at most the sum of its members' largest, so no total grows. The map from groups to
+// nodes is only looked up, never walked, so the answer does not hang on its order.
 
 #include "server/budget/alike.h"
 
@@ -21,7 +25,7 @@ class Merging {
     to.resources = from_.resources;
     to.capacity = from_.capacity;
     to.money = from_.money;
-    to.parent.resize(count);
+    to.parent.assign(count, -1);
     to.allowed.assign(count, (1 << kLevels) - 1);
     to.tie.assign(count, ~uint64_t{0});
     to.loss.assign(count * kLevels, 0);
@@ -30,7 +34,6 @@ class Merging {
       if (absl::Status added = Add(i); !added.ok()) return added;
     }
     for (const FixedCost& fixed : from_.fixed) to.fixed.push_back(Merged(fixed));
-    if (absl::Status valid = Validate(to); !valid.ok()) return valid;
     return std::move(alike_);
   }
 
@@ -64,15 +67,12 @@ class Merging {
     }
     to.tie[merged] = std::min(to.tie[merged], from_.tie[node]);
     for (size_t level = 0; level < kLevels; ++level) {
-      AddTo(to.loss[merged * kLevels + level], from_.loss[static_cast<size_t>(node) * kLevels + level]);
+      to.loss[merged * kLevels + level] += from_.loss[static_cast<size_t>(node) * kLevels + level];
     }
     const size_t row = kLevels * static_cast<size_t>(from_.resources);
-    for (size_t j = 0; j < row; ++j) AddTo(to.cost[merged * row + j], from_.cost[static_cast<size_t>(node) * row + j]);
+    for (size_t j = 0; j < row; ++j) to.cost[merged * row + j] += from_.cost[static_cast<size_t>(node) * row + j];
     return absl::OkStatus();
   }
-
-  // Sums past kMaxTotal stay there, for Validate() to refuse.
-  static void AddTo(int64_t& sum, int64_t figure) { sum = std::min(sum, kMaxTotal) + std::min(figure, kMaxTotal); }
 
   FixedCost Merged(const FixedCost& fixed) const {
     FixedCost merged;

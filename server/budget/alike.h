@@ -22,8 +22,10 @@ struct Alike {
 };
 
 // `group[i]` >= 0: the group of node i (any numbers); -1: on its own. The merged tie is the least of the members'.
-// Fixed costs' users are merged too. Errors: INVALID_ARGUMENT where members have different parents or no level in
-// common, or totals overflow; names the nodes. O(n log n).
+// A fixed cost's users in one group become one user, its mask the union of theirs. Totals never grow. Among plans of
+// one loss and one money the merged problem prefers lower levels counted per merged node. Errors: as Validate(problem);
+// INVALID_ARGUMENT where `group` has the wrong size, or members have different parents (names two) or no level in
+// common (names one and the group). O(n).
 absl::StatusOr<Alike> MergeAlike(const Problem& problem, std::span<const int32_t> group);
 
 // A solution of alike.problem as one of the original problem: loss, use, bound and prices are the same.
