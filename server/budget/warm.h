@@ -15,7 +15,7 @@
 
 namespace scantling::budget {
 
-// New rows of one node.
+// New rows of one node; its parent and tie stay.
 struct RowChange {
   int32_t node = 0;
   uint8_t allowed = 0;
@@ -39,16 +39,18 @@ class WarmSolver {
   const Problem& problem() const;
   const Solution& solution() const;
 
-  // Changes rows and capacities and solves again: a few milliseconds where few rows changed. On an error other than
-  // INVALID_ARGUMENT (then nothing changed) the problem is changed and the old solution void; the next call starts from
-  // scratch. Errors as Solve().
+  // Changes rows (each node once at most) and capacities and solves again: a millisecond or two where few rows changed
+  // and prices moved by no more than a percent or so, otherwise as long as Solve() and a little. Work grows with the
+  // trees the changed nodes are in; where these hold more than a tenth of the nodes, with fixed costs, and where the
+  // target gap is missed, Solve() runs too. On an error other than INVALID_ARGUMENT (then nothing changed) the problem
+  // is changed and the old solution void; the next call starts from scratch. Errors as Solve().
   absl::Status Resolve(std::span<const RowChange> changes, const std::vector<std::optional<int64_t>>& capacity,
                        const Stop& stop);
 
-  // The same where nodes were added, removed or moved to other parents. `was[i]`: the node of the old problem whose
-  // rows, mask, parent and tie node i of `next` has unchanged (the parent: the node its old parent became); -1: new or
-  // changed. O(n) more. INVALID_ARGUMENT where `next` is not valid or `was` lies about what is checked cheaply (range,
-  // used twice).
+  // The same where nodes were added, removed or moved to other parents. `was[i]`: the node of the old problem that node
+  // i of `next` was, -1: none. What it says is checked: a node whose rows, mask, tie or parent (the node its old parent
+  // became) differ counts as changed. O(n) more. INVALID_ARGUMENT, and nothing changed, where `next` is not valid or
+  // `was` is not as long, out of range or names a node twice.
   absl::Status Rebase(Problem next, std::span<const int32_t> was, const Stop& stop);
 
  private:
