@@ -39,6 +39,7 @@ class LinkedSearch {
     result_.prices = options.start;
     result_.cuts = options.known;
     result_.guess = options.guess;
+    result_.w = options.w;
     result_.if_paid.assign(terms.size(), -kNever);
     result_.if_unpaid.assign(terms.size(), -kNever);
   }
@@ -83,10 +84,20 @@ class LinkedSearch {
 
   // One pass at `prices`; false where the stop came first.
   bool Evaluate(const Prices& prices) {
+    ++result_.passes;
     LinkedBound here;
     std::vector<uint8_t> guess = result_.guess;
-    if (!pass_.Run(prices, options_.sweeps, stop_, &guess, &here)) return Interrupted();
+    if (!pass_.Start(prices, stop_, &guess)) return Interrupted();
+    if (!result_.w.empty() && !pass_.Try(result_.w, stop_)) return Interrupted();
+    if (!MakeCut(prices, guess)) return false;
     const Wide room = CapacityPriced(prices);
+    if (options_.steps > 0 && !result_.cuts.empty()) {
+      Wide target = kNever;
+      for (const LinkedCut& cut : result_.cuts)
+        target = std::min(target, PricedLoss(prices, cut.outcome, core_.resources));
+      if (!pass_.Raise(target, options_.steps, stop_)) return Interrupted();
+    }
+    if (!pass_.Finish(guess, stop_, &here)) return Interrupted();
     for (size_t a = 0; a < terms_.size(); ++a) {
       result_.if_paid[a] = std::max(result_.if_paid[a], Less(here.if_paid[a], room));
       result_.if_unpaid[a] = std::max(result_.if_unpaid[a], Less(here.if_unpaid[a], room));
@@ -95,9 +106,10 @@ class LinkedSearch {
       result_.bound = here.bound - room;
       result_.prices = prices;
       result_.guess = guess;
+      result_.w = pass_.multipliers();
       result_.evaluated = true;
     }
-    return MakeCut(prices, here, std::move(guess));
+    return true;
   }
 
   static Wide Less(Wide bound, Wide room) { return bound >= kNever ? kNever : bound - room; }
@@ -107,8 +119,8 @@ class LinkedSearch {
     return false;
   }
 
-  bool MakeCut(const Prices& prices, const LinkedBound& here, std::vector<uint8_t> guess) {
-    if (!Restrict(guess) && !Repair(here, &guess)) return true;
+  bool MakeCut(const Prices& prices, std::vector<uint8_t> guess) {
+    if (!Restrict(guess) && !Repair(prices, &guess)) return true;
     Outcome rows;
     if (!PricePass(restricted_, prices, stop_, &buffers_, &rows)) return Interrupted();
     LinkedCut cut = {rows, {}, 0};
@@ -141,15 +153,16 @@ class LinkedSearch {
     return RemoveUnpaid(core_, terms_, choice, &restricted_.sets);
   }
 
-  // Adds terms to the guess, those first that pay worst to leave out, until a plan is left.
-  bool Repair(const LinkedBound& here, std::vector<uint8_t>* guess) {
+  // Adds terms to the guess, the least dear first, until a plan is left.
+  bool Repair(const Prices& prices, std::vector<uint8_t>* guess) {
     std::vector<int32_t> unpaid;
     for (size_t a = 0; a < terms_.size(); ++a) {
       if (choice_[a] == Paid::kUndecided && (*guess)[a] == 0) unpaid.push_back(static_cast<int32_t>(a));
     }
-    std::stable_sort(unpaid.begin(), unpaid.end(), [&](int32_t a, int32_t b) {
-      return here.if_paid[a] - here.if_unpaid[a] < here.if_paid[b] - here.if_unpaid[b];
-    });
+    const auto price = [&](int32_t a) {
+      return PricedRow(prices, terms_[a].loss, terms_[a].cost.data(), core_.resources);
+    };
+    std::stable_sort(unpaid.begin(), unpaid.end(), [&](int32_t a, int32_t b) { return price(a) < price(b); });
     const auto with = [&](size_t count) {
       std::vector<uint8_t> more = *guess;
       for (size_t j = 0; j < count; ++j) more[unpaid[j]] = 1;

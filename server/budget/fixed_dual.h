@@ -29,10 +29,11 @@ struct LinkedCut {
 struct LinkedOptions {
   Prices start, low, high;  // low <= start <= high; loss_weight alike; resources without capacity all 0
   int max_passes = 40;
-  int sweeps = 1;                // see LinkedPass
+  int steps = 0;                 // of LinkedPass::Raise at each point
   double tolerance = 0.25;       // ends where no price in the box can raise the bound by more, in units of loss
   std::optional<Wide> enough;    // ends where the bound reaches this
   std::vector<uint8_t> guess;    // per term: expected to be paid
+  Multipliers w;                 // of other prices or decisions, to start from; may be empty
   std::vector<LinkedCut> known;  // plans that the choice allows, for free
 };
 
@@ -41,8 +42,10 @@ struct LinkedDual {
   Wide bound = 0;                        // at those prices, weighted
   std::vector<Wide> if_paid, if_unpaid;  // per undecided term: bounds of the plans that pay it, that do not
   std::vector<uint8_t> guess;            // per term: what w suggests at the best prices
+  Multipliers w;                         // at the best prices
   std::vector<LinkedCut> cuts;
   std::optional<Plan> plan;  // the one of least loss among those met that fit, totals as of a LinkedCut
+  int passes = 0;            // points evaluated
   bool interrupted = false;
   bool evaluated = false;  // at least one pass was completed, so that `bound` means something
 };

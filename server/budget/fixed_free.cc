@@ -24,7 +24,6 @@ namespace {
 constexpr int64_t kLeastUseVisits = 20'000;
 constexpr int64_t kWork = 40'000'000;  // nodes and users looked at by all visits together, at most
 constexpr int kRounds = 3;             // passes per state, each with the guess of the one before
-constexpr int kSweeps = 2;             // see LinkedPass
 
 // The problem of one figure: its loss is the figure, its only resource counts levels.
 template <typename Figure>
@@ -107,7 +106,8 @@ class FreeSearch {
     LinkedBound bound;
     for (int round = 0; round < kRounds; ++round) {
       const std::vector<uint8_t> before = state.guess;
-      if (!pass.Run(prices_, kSweeps, stop_, &state.guess, &bound) || !Plan(state)) return open_.push(std::move(state));
+      if (!pass.Start(prices_, stop_, &state.guess) || !Plan(state) || !pass.Finish(state.guess, stop_, &bound))
+        return open_.push(std::move(state));
       state.bound = std::max(state.bound, bound.bound);
       Decide(bound, &state);
       if (before == state.guess || state.bound > best_key_) break;

@@ -11,14 +11,13 @@
 #include <cstdint>
 #include <vector>
 
+#include "server/budget/fixed_forest.h"
+#include "server/budget/fixed_guess.h"
 #include "server/budget/fixed_terms.h"
 #include "server/budget/tree_pass.h"
 #include "server/units/stop.h"
 
 namespace scantling::budget {
-
-// More than any priced loss.
-inline constexpr Wide kNever = Wide{1} << 126;
 
 struct LinkedBound {
   Wide bound = 0;  // priced loss that no plan is below, terms included
@@ -27,51 +26,70 @@ struct LinkedBound {
   std::vector<Wide> if_paid, if_unpaid;
 };
 
+// w of every user of every term, in their order; those of decided terms stand for nothing.
+using Multipliers = std::vector<Wide>;
+
 class LinkedPass {
  public:
   // `core` must be pruned and reached, its nodes the users of `terms`; both must outlive the pass. Levels that terms
   // decided as unpaid need are taken for gone from its sets.
   LinkedPass(const Core& core, const std::vector<Term>& terms, const PaidChoice& choice);
 
-  // The bound at `prices`. *guess: per term what is expected to be paid (read for undecided terms; a good guess makes a
-  // good bound), replaced by what w came to suggest. False where the stop came first. `sweeps`: how often w of each
-  // term is chosen anew after the first time; with 0 if_paid and if_unpaid say nothing. O((n * K + users * depth * (1 +
-  // sweeps)) * kLevels).
-  bool Run(const Prices& prices, int sweeps, const Stop& stop, std::vector<uint8_t>* guess, LinkedBound* result);
+  // Chooses w at `prices`. *guess: per undecided term what may be paid; improved first, block by block. The functions
+  // below follow. All are false where the stop came first; the pass is then void.
+  // O((n * K + users * depth) * kLevels).
+  bool Start(const Prices& prices, const Stop& stop, std::vector<uint8_t>* guess);
+
+  // Takes w from elsewhere (the same terms at other prices or decisions) where that gives a higher bound.
+  bool Try(const Multipliers& w, const Stop& stop);
+
+  // Raises the bound by up to `steps` subgradient steps towards `target`, the priced loss of some plan. O(n + users)
+  // each.
+  bool Raise(Wide target, int steps, const Stop& stop);
+
+  // The bound, after w of each term was chosen anew once more. O(users * depth * kLevels).
+  bool Finish(const std::vector<uint8_t>& guess, const Stop& stop, LinkedBound* result);
+
+  // Priced loss that no plan is below.
+  Wide bound() const { return forest_.total() + paid_; }
+  Multipliers multipliers() const;
 
  private:
   struct Share {  // one user of one undecided term
     int32_t node = 0;
     uint8_t levels = 0;
-    bool shared = false;  // another undecided term asks for some of these levels of the node
+    int32_t term = 0;
+    int32_t next = -1;   // another share of the same node, in a ring
+    int32_t place = -1;  // in Multipliers
     Wide w = 0;
+    Wide free = 0;  // of w: what may be taken without making any level of an unpaid term the better one
   };
 
-  void ListShares(const std::vector<Term>& terms);
-  bool HasChildren(int32_t node) const { return (core_.sets[node] & kLone) == 0 && core_.slot[node] >= 0; }
-  Wide* Below(int32_t node) { return &below_[int64_t{core_.slot[node]} * kContexts]; }
-  void Values(int32_t node, Wide* value);
-  void Insides(int32_t node, Wide* inside);
+  void ListShares();
   void PriceTerms(const Prices& prices);
-  bool PriceNodes(const Prices& prices, const Stop& stop);
-  void AddToRow(int32_t node, uint8_t levels, Wide amount);
-  void Add(int32_t node, uint8_t levels, Wide amount);
-  Wide Worth(int32_t node, uint8_t levels);
-  bool Settle(size_t term, LinkedBound* result);
-  bool Sweep(const Stop& stop, std::vector<uint8_t>* guess, LinkedBound* result);
-  Wide Collect(size_t term);
+  bool Sweep(const Stop& stop, const std::vector<uint8_t>& guess, LinkedBound* result);
+  void Settle(size_t term, const std::vector<uint8_t>& guess, LinkedBound* result);
+  Wide Collect(size_t term, const std::vector<uint8_t>& guess);
+  Wide WorthOf(Share* share, const std::vector<uint8_t>& guess);
   void Give(size_t term, Wide collected);
-  void Scale(size_t term, bool shared, Wide part, Wide whole);
+  void Charge(Share* share, Wide w);
+  template <typename To>
+  bool ChargeAll(To to, const Stop& stop);
+  bool Set(const Multipliers& w, const Stop& stop);
+  Wide TakenBy(size_t term) const;
+  Wide Relaxed() const;
+  double Slope(const std::vector<uint8_t>& level, std::vector<double>* slope) const;
 
   const Core& core_;
   const std::vector<Term>& terms_;
   const PaidChoice& choice_;
+  BlockGuess blocks_;
+  PricedForest forest_;
   std::vector<Share> shares_;
   std::vector<size_t> first_;  // per term, and one past: its shares
-  std::vector<Wide> price_;    // [node * kLevels + level]: row and w
-  std::vector<Wide> below_;    // [slot * kContexts + context]: what the children cost
+  size_t users_ = 0;           // of all terms
   std::vector<Wide> due_;      // per term: its price
-  Wide total_ = 0;             // least total over all trees, terms decided as paid included
+  Wide paid_ = 0;              // the prices of terms decided as paid
 };
 
 }  // namespace scantling::budget

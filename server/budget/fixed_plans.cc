@@ -6,6 +6,7 @@
 
 #include "server/budget/fixed_plans.h"
 
+#include <algorithm>
 #include <utility>
 
 #include "server/budget/branch.h"
@@ -25,6 +26,8 @@ int64_t MoneyOf(const Problem& problem, const Solution& solution) {
 PaidPlans::PaidPlans(const Problem& problem, const Core& core, const std::vector<Term>& terms, const Stop& stop)
     : problem_(problem), core_(core), terms_(terms), stop_(stop), restricted_(problem) {
   restricted_.fixed.clear();
+  worst_ = core.base_loss;
+  for (int32_t i = 0; i < core.size(); ++i) worst_ += *std::max_element(core.LossRow(i), core.LossRow(i) + kLevels);
 }
 
 // False where a node is left without a level, or the paid terms alone are too much.
@@ -91,6 +94,11 @@ std::vector<uint8_t> PaidPlans::BestPaid() const {
   std::vector<uint8_t> paid;
   for (const Term& term : terms_) paid.push_back(Pays(term, level) ? 1 : 0);
   return paid;
+}
+
+int64_t PaidPlans::Limit(double target_gap) const {
+  if (!best_) return worst_ + 1;
+  return best_->loss - static_cast<int64_t>(target_gap * static_cast<double>(best_->loss));
 }
 
 // After a Solve() that found no plan of restricted_: whether there is none.

@@ -34,6 +34,8 @@ class PaidPlans {
   void Offer(const std::vector<uint8_t>& core_level);
 
   const std::optional<Solution>& best() const { return best_; }
+  // Losses from this on are of no use: within the target gap of the best plan's, or more than any plan's.
+  int64_t Limit(double target_gap) const;
   // Which terms the best plan pays. There must be one.
   std::vector<uint8_t> BestPaid() const;
 
@@ -49,6 +51,7 @@ class PaidPlans {
   Problem restricted_;
   std::set<std::vector<bool>> tried_;
   std::optional<Solution> best_;
+  int64_t worst_ = 0;  // no plan has more loss
 };
 
 }  // namespace scantling::budget
