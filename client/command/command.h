@@ -20,6 +20,7 @@ struct Command {
 // Each adds its subcommand to `root`, which carries the footer that all share.
 Command AddPlanCommand(CLI::App& root);
 Command AddExplainCommand(CLI::App& root);
+Command AddFrontierCommand(CLI::App& root);
 Command AddCheckCommand(CLI::App& root);
 Command AddSampleCommand(CLI::App& root);
 Command AddImportCommand(CLI::App& root);
@@ -32,6 +33,9 @@ ExitCode Print(const std::string& text);
 
 // A message as indented JSON with the field names of the proto file, every plain field present, ended by a line break.
 std::string JsonOf(const google::protobuf::Message& message);
+
+// The same on one line.
+std::string JsonLineOf(const google::protobuf::Message& message);
 
 }  // namespace scantling::client
 

@@ -2,13 +2,16 @@
 // unless its reason is NO_PLAN_FITS.
 //
 // An ErrorInfo says in its metadata how many faults there are and how many of them are listed ("violations", "listed").
-// Figures of NO_PLAN_FITS come as metadata too: decimal numbers of hours by name.
+// Figures of NO_PLAN_FITS come as metadata too: decimal numbers of hours and MB by name. What stands in the way comes
+// as a google.rpc.PreconditionFailure. Its sentence repeats them in its later clauses, so only the first is printed.
 
 #include "client/command/exit_code.h"
 
+#include <algorithm>
 #include <cmath>
 #include <optional>
 
+#include "absl/strings/cord.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
@@ -20,6 +23,9 @@ namespace scantling::client {
 namespace {
 
 constexpr char kNoPlanFits[] = "NO_PLAN_FITS";
+constexpr char kPreconditionUrl[] = "type.googleapis.com/google.rpc.PreconditionFailure";
+// Lines of what stands in the way.
+constexpr int64_t kShownInTheWay = 10;
 
 std::optional<double> HoursOf(const google::rpc::ErrorInfo& info, const char* name) {
   const auto at = info.metadata().find(name);
@@ -31,27 +37,65 @@ std::optional<double> HoursOf(const google::rpc::ErrorInfo& info, const char* na
 // Rounded up to hundredths, so that the budget printed is one that does.
 std::string AtLeast(double hours) { return absl::StrFormat("%.2f", std::ceil(hours * 100) / 100); }
 
+struct BudgetName {
+  const char* metadata;
+  const char* option;
+};
+constexpr BudgetName kAlone[] = {{"least_anim_hours", " --anim-hours "},
+                                 {"least_core_hours", " --core-hours "},
+                                 {"least_other_hours", " --other-hours "}};
+constexpr BudgetName kTogether[] = {{"fitting_anim_hours", " --anim-hours "},
+                                    {"fitting_core_hours", " --core-hours "},
+                                    {"fitting_other_hours", " --other-hours "},
+                                    {"fitting_memory_mb", " --memory-mb "}};
+
 std::string SmallestBudgets(const google::rpc::ErrorInfo& info) {
   std::string text;
-  const auto anim = HoursOf(info, "least_anim_hours"), core = HoursOf(info, "least_core_hours");
-  if (anim) absl::StrAppend(&text, "  alone, with core-hours unlimited:      --anim-hours ", AtLeast(*anim), "\n");
-  if (core) absl::StrAppend(&text, "  alone, with animator-hours unlimited:  --core-hours ", AtLeast(*core), "\n");
-  const auto both_anim = HoursOf(info, "fitting_anim_hours"), both_core = HoursOf(info, "fitting_core_hours");
-  if (both_anim || both_core) {
-    absl::StrAppend(&text, "  raised in proportion:                 ");
-    if (both_anim) absl::StrAppend(&text, " --anim-hours ", AtLeast(*both_anim));
-    if (both_core) absl::StrAppend(&text, " --core-hours ", AtLeast(*both_core));
-    absl::StrAppend(&text, "\n");
+  for (const BudgetName& budget : kAlone) {
+    const auto hours = HoursOf(info, budget.metadata);
+    if (!hours || *hours == 0) continue;  // no such department, or nothing of it must be
+    absl::StrAppend(&text, "  alone, with the others unlimited: ", budget.option, AtLeast(*hours), "\n");
   }
+  std::string together;
+  for (const BudgetName& budget : kTogether) {
+    if (const auto most = HoursOf(info, budget.metadata)) absl::StrAppend(&together, budget.option, AtLeast(*most));
+  }
+  if (!together.empty()) absl::StrAppend(&text, "  raised in proportion:             ", together, "\n");
   return text.empty() ? "" : absl::StrCat("Smallest budgets that would do:\n", text);
+}
+
+int64_t CountOf(const google::rpc::ErrorInfo& info, const char* name, int64_t otherwise) {
+  const auto at = info.metadata().find(name);
+  int64_t count = 0;
+  return at != info.metadata().end() && absl::SimpleAtoi(at->second, &count) ? count : otherwise;
+}
+
+std::string InTheWay(const absl::Status& status, const google::rpc::ErrorInfo& info) {
+  const absl::optional<absl::Cord> payload = status.GetPayload(kPreconditionUrl);
+  google::rpc::PreconditionFailure failure;
+  if (!payload || !failure.ParseFromString(std::string(*payload)) || failure.violations().empty()) return "";
+  const auto proved = info.metadata().find("in_the_way_is_irreducible");
+  const bool is_irreducible = proved != info.metadata().end() && proved->second == "true";
+  std::string text = is_irreducible ? "In the way, all of it together (without any one of these a plan fits):\n"
+                                    : "In the way (perhaps less of it would be enough):\n";
+  const int64_t all = std::max<int64_t>(CountOf(info, "in_the_way", 0), failure.violations_size());
+  const int64_t shown = std::min<int64_t>(failure.violations_size(), kShownInTheWay);
+  for (int64_t i = 0; i < shown; ++i) {
+    const auto& one = failure.violations(static_cast<int>(i));
+    absl::StrAppend(&text, "  ", Printable(one.subject()), ": ", Printable(one.description()), "\n");
+  }
+  if (all > shown) absl::StrAppend(&text, "  and ", all - shown, " more\n");
+  return text;
+}
+
+// What NO_PLAN_FITS tells besides its sentence.
+std::string NoPlanText(const absl::Status& status, const google::rpc::ErrorInfo& info) {
+  return InTheWay(status, info) + SmallestBudgets(info);
 }
 
 // An error has room for some faults only; its metadata tells how many there are.
 std::string UnlistedFaults(const google::rpc::ErrorInfo& info) {
-  const auto all = info.metadata().find("violations"), listed = info.metadata().find("listed");
-  int64_t all_count = 0, listed_count = 0;
-  if (all == info.metadata().end() || listed == info.metadata().end()) return "";
-  if (!absl::SimpleAtoi(all->second, &all_count) || !absl::SimpleAtoi(listed->second, &listed_count)) return "";
+  const int64_t all_count = CountOf(info, "violations", 0), listed_count = CountOf(info, "listed", all_count);
   if (all_count <= listed_count) return "";
   return absl::StrCat("  and ", all_count - listed_count, " more; scantling check lists them\n");
 }
@@ -83,7 +127,10 @@ ExitCode ExitCodeOf(const absl::Status& status) {
 
 std::string FailureText(const absl::Status& status) {
   std::string text = "scantling: ";
-  const std::string message(status.message());
+  const auto info = ErrorInfoOf(status);
+  const std::string no_plan = info && info->reason() == kNoPlanFits ? NoPlanText(status, *info) : "";
+  std::string message(status.message());
+  if (!no_plan.empty()) message = message.substr(0, message.find("; "));
   for (const absl::string_view line : absl::StrSplit(message, '\n')) {
     absl::StrAppend(&text, Printable({line.data(), line.size()}), "\n");
   }
@@ -91,10 +138,8 @@ std::string FailureText(const absl::Status& status) {
   for (const auto& fault : faults.field_violations()) {
     absl::StrAppend(&text, "  ", Printable(fault.field()), ": ", Printable(fault.description()), "\n");
   }
-  const auto info = ErrorInfoOf(status);
   if (info) absl::StrAppend(&text, UnlistedFaults(*info));
-  if (info && info->reason() == kNoPlanFits) absl::StrAppend(&text, SmallestBudgets(*info));
-  return text;
+  return text + no_plan;
 }
 
 }  // namespace scantling::client

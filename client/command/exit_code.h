@@ -31,8 +31,9 @@ inline constexpr char kExitCodeHelp[] =
     "  4  no plan fits the budgets; the smallest that would do are told\n"
     "  5  the daemon cannot be reached, or did not answer in time\n";
 
-// What to tell the reader on standard error: the message, every fault with its field, and the smallest budgets where no
-// plan fits. Ends with a line break; nothing in it can steer a terminal.
+// What to tell the reader on standard error: the message, every fault with its field, and, where no plan fits, what
+// stands in the way (ten of it) and the smallest budgets that would do. Ends with a line break; nothing in it can steer
+// a terminal.
 std::string FailureText(const absl::Status& status);
 
 }  // namespace scantling::client

@@ -16,6 +16,7 @@ namespace {
 struct ExplainFlags {
   std::string shot, object;
   BudgetFlags budget;
+  EarlierFlags earlier;
   std::string format = "text";
   std::string unit = "hours";
   bool all = false;
@@ -25,9 +26,11 @@ struct ExplainFlags {
 absl::StatusOr<v1::ExplainDecisionResponse> Ask(const ExplainFlags& flags) {
   absl::StatusOr<v1::Shot> shot = ReadShot(flags.shot);
   if (!shot.ok()) return shot.status();
+  absl::StatusOr<v1::PlanOptions> options = OptionsOf(flags.budget, flags.earlier);
+  if (!options.ok()) return options.status();
   v1::ExplainDecisionRequest request;
   request.mutable_shot()->Swap(&*shot);
-  *request.mutable_options() = OptionsOf(flags.budget);
+  request.mutable_options()->Swap(&*options);
   request.set_object_id(flags.object);
   const auto session = Session::Open(flags.connection);
   if (!session.ok()) return session.status();
@@ -54,6 +57,7 @@ Command AddExplainCommand(CLI::App& root) {
       ->type_name("FILE");
   app->add_option("OBJECT", flags->object, "The object's id in the shot")->required()->type_name("ID");
   AddBudgetFlags(*app, flags->budget);
+  AddEarlierFlags(*app, flags->earlier);
   app->add_option("--format", flags->format,
                   "text: a report for people. json: scantling.v1.ExplainDecisionResponse, field names as in "
                   "shot_planner.proto")

@@ -21,7 +21,23 @@ namespace {
 constexpr int kShownFrames = 24;
 constexpr int kNamedRanges = 6;
 
-std::string FlipText(const v1::Flip& flip) {
+// A tier as what something becomes: "a proxy", but "omitted".
+std::string Becoming(v1::Tier tier) { return absl::StrCat(tier == v1::OMITTED ? "" : "a ", TierWord(tier)); }
+
+// Budget flips are not of whole plans, which do not move one way only as a budget grows; so they say what they are of.
+std::string BudgetFlipText(const v1::Flip& flip, double hours, const std::string& unit) {
+  return absl::StrCat("With ", Measured(hours), " ", unit, ", all else as it is, it would become ",
+                      Becoming(flip.tier()), " (relaxed plan: objects may be made in part)");
+}
+
+std::string FlipText(const v1::Flip& flip, const std::string& other_department) {
+  if (flip.has_anim_hours()) return BudgetFlipText(flip, flip.anim_hours(), "animator-hours");
+  if (flip.has_core_hours()) return BudgetFlipText(flip, flip.core_hours(), "core-hours");
+  if (flip.has_other_hours()) {
+    const std::string unit =
+        other_department.empty() ? "hours of the third department" : Printable(other_department) + "-hours";
+    return BudgetFlipText(flip, flip.other_hours(), unit);
+  }
   std::string text = absl::StrCat("It would be ", TierWord(flip.tier()));
   if (!flip.directive().empty()) return absl::StrCat(text, " but for the directive: ", Printable(flip.directive()));
   if (flip.size_factor() > 0) {
@@ -90,6 +106,13 @@ std::string DecisionText(const v1::Decision& decision, const WorkRates& rates, W
       absl::StrAppend(&text, "; ", Figure(100 * decision.visible_fraction()), "% of it visible there");
     }
     absl::StrAppend(&text, "\n");
+  }
+  if (decision.other_hours() > 0) {
+    absl::StrAppend(&text, "  Hours of the third department: ", Figure(decision.other_hours()), "\n");
+  }
+  if (decision.earlier() != v1::TIER_UNSPECIFIED) {
+    absl::StrAppend(&text, "  In the earlier plan: ", TierWord(decision.earlier()),
+                    decision.earlier() == decision.tier() ? ", as now" : "", "\n");
   }
   if (decision.hidden_frames() > 0) {
     absl::StrAppend(&text, "  Hidden in ", decision.hidden_frames(), " frames in which it is in frame\n");
@@ -166,10 +189,10 @@ std::string TiersText(const v1::Decision& decision) {
   return absl::StrCat("\n", table.Text());
 }
 
-std::string FlipsText(const v1::Decision& decision) {
+std::string FlipsText(const v1::Decision& decision, const std::string& other_department) {
   if (decision.flips().empty()) return "";
   std::string text = "\nWHAT WOULD CHANGE IT\n";
-  for (const v1::Flip& flip : decision.flips()) text += Paragraph(FlipText(flip));
+  for (const v1::Flip& flip : decision.flips()) text += Paragraph(FlipText(flip, other_department));
   return text;
 }
 
@@ -209,7 +232,8 @@ std::string FramesTable(const v1::ExplainDecisionResponse& answer, const std::st
 std::string ExplainText(const v1::ExplainDecisionResponse& answer, const ExplainTextOptions& options) {
   const WorkRates rates = {answer.totals().hours_per_animator_week(), answer.totals().rate_fps()};
   std::string text = DecisionText(answer.decision(), rates, options.unit) + HoldsText(answer.decision()) +
-                     TiersText(answer.decision()) + BySpanText(answer.decision()) + FlipsText(answer.decision());
+                     TiersText(answer.decision()) + BySpanText(answer.decision()) +
+                     FlipsText(answer.decision(), answer.totals().other_department());
   for (const std::string& camera : CamerasOf(answer)) {
     absl::StrAppend(&text, "\nSEEN FROM ", Printable(camera), "\n");
     const std::string chart = ChartOf(answer, camera);

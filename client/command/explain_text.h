@@ -23,7 +23,8 @@ std::string DecisionText(const v1::Decision& decision, const WorkRates& rates, W
 std::string HoldsText(const v1::Decision& decision);
 std::string TiersText(const v1::Decision& decision);
 std::string BySpanText(const v1::Decision& decision);
-std::string FlipsText(const v1::Decision& decision);
+// `other_department` names the third department's hours in a flip by them.
+std::string FlipsText(const v1::Decision& decision, const std::string& other_department = "");
 std::string FramesTable(const v1::ExplainDecisionResponse& answer, const std::string& camera_id, bool all);
 
 }  // namespace scantling::client

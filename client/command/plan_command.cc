@@ -22,6 +22,7 @@ namespace {
 struct PlanFlags {
   std::string shot;
   BudgetFlags budget;
+  EarlierFlags earlier;
   std::string format = "text";
   std::string unit = "hours";
   std::string only;
@@ -126,10 +127,12 @@ PlanFilter FilterOf(const PlanFlags& flags) {
 absl::StatusOr<v1::PlanShotResponse> AskForPlan(const PlanFlags& flags) {
   absl::StatusOr<v1::Shot> shot = ReadShot(flags.shot);
   if (!shot.ok()) return shot.status();
+  const absl::StatusOr<v1::PlanOptions> options = OptionsOf(flags.budget, flags.earlier);
+  if (!options.ok()) return options.status();
   const auto session = Session::Open(flags.connection);
   if (!session.ok()) return session.status();
   ProgressBar bar;
-  return (*session)->client().Plan(*std::move(shot), OptionsOf(flags.budget), [&bar](const v1::Progress& progress) {
+  return (*session)->client().Plan(*std::move(shot), *options, [&bar](const v1::Progress& progress) {
     bar.Show(progress.stage(), progress.fraction(), progress.objects());
   });
 }
@@ -159,6 +162,7 @@ Command AddPlanCommand(CLI::App& root) {
       ->required()
       ->type_name("FILE");
   AddBudgetFlags(*app, flags->budget);
+  AddEarlierFlags(*app, flags->earlier);
   AddSelectionFlags(*app, *flags);
   AddFormatFlags(*app, *flags);
   AddConnectionFlags(*app, flags->connection);

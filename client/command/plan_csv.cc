@@ -76,6 +76,14 @@ std::vector<CsvColumn> SightColumns() {
           {"band", [](const v1::Decision& d) { return CsvCell(d.band()); }}};
 }
 
+// Behind those again: the third department, and the earlier plan (empty where the object was not in it).
+std::vector<CsvColumn> LaterColumns() {
+  return {{"other_hours", [](const v1::Decision& d) { return CsvNumber(d.other_hours()); }},
+          {"earlier_tier", [](const v1::Decision& d) {
+             return d.earlier() == v1::TIER_UNSPECIFIED ? std::string() : v1::Tier_Name(d.earlier());
+           }}};
+}
+
 }  // namespace
 
 std::string PlanCsv(const v1::Plan& plan, bool raw_text) {
@@ -83,6 +91,7 @@ std::string PlanCsv(const v1::Plan& plan, bool raw_text) {
   for (auto& column : WorkColumns(RatesOf(plan))) columns.push_back(std::move(column));
   for (auto& column : PictureColumns()) columns.push_back(std::move(column));
   for (auto& column : SightColumns()) columns.push_back(std::move(column));
+  for (auto& column : LaterColumns()) columns.push_back(std::move(column));
   std::vector<std::string> cells;
   for (const CsvColumn& column : columns) cells.emplace_back(column.name);
   std::string out = CsvRecord(cells);

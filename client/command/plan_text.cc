@@ -152,12 +152,19 @@ std::string FrameRateText(const v1::FrameRate& rate) {
 
 std::string ModeText(const v1::Plan& plan) {
   if (plan.mode() == "unseen") return "nothing visible given up";
-  std::string text = "within";
-  if (plan.options().has_anim_hours())
-    absl::StrAppend(&text, " ", Measured(plan.options().anim_hours()), " animator-hours");
-  if (plan.options().has_anim_hours() && plan.options().has_core_hours()) absl::StrAppend(&text, " and");
-  if (plan.options().has_core_hours())
-    absl::StrAppend(&text, " ", Measured(plan.options().core_hours()), " core-hours");
+  const v1::PlanOptions& options = plan.options();
+  std::vector<std::string> parts;
+  const auto add = [&parts](bool given, double most, const std::string& unit) {
+    if (given) parts.push_back(absl::StrCat(Measured(most), " ", Printable(unit)));
+  };
+  add(options.has_anim_hours(), options.anim_hours(), "animator-hours");
+  add(options.has_core_hours(), options.core_hours(), "core-hours");
+  add(options.has_other_hours(), options.other_hours(), plan.totals().other_department() + "-hours");
+  add(options.has_memory_mb(), options.memory_mb(), "MB a frame");
+  std::string text = "within ";
+  for (size_t i = 0; i < parts.size(); ++i) {
+    absl::StrAppend(&text, i == 0 ? "" : i + 1 == parts.size() ? " and " : ", ", parts[i]);
+  }
   return text;
 }
 
@@ -220,7 +227,8 @@ std::string RestText(const v1::Plan& plan, const PlanTextOptions& options) {
 
 std::string PlanText(const v1::Plan& plan, const PlanTextOptions& options) {
   return HeaderText(plan, options) + AnimationListText(plan, options) + RestText(plan, options) +
-         CostText(plan, options) + ProofText(plan) + "\n" +
+         ChangeText(plan, options) + CostText(plan, options) + MemoryText(plan) + LimitsText(plan, options) +
+         CrowdsText(plan) + ProofText(plan) + "\n" +
          Paragraph(absl::StrCat(Printable(plan.estimate_note()), " ", kWhatFiguresAreNot));
 }
 

@@ -26,8 +26,12 @@ std::string PlanText(const v1::Plan& plan, const PlanTextOptions& options);
 std::string HeaderText(const v1::Plan& plan, const PlanTextOptions& options);
 std::string AnimationListText(const v1::Plan& plan, const PlanTextOptions& options);  // who needs animating
 std::string RestText(const v1::Plan& plan, const PlanTextOptions& options);           // what becomes of the rest
+std::string ChangeText(const v1::Plan& plan, const PlanTextOptions& options);         // plan_change_text.cc
 std::string CostText(const v1::Plan& plan, const PlanTextOptions& options);           // plan_cost_text.cc
+std::string MemoryText(const v1::Plan& plan);                                         // plan_cost_text.cc
 std::string ProofText(const v1::Plan& plan);                                          // plan_cost_text.cc
+std::string LimitsText(const v1::Plan& plan, const PlanTextOptions& options);         // plan_limits_text.cc
+std::string CrowdsText(const v1::Plan& plan);                                         // plan_limits_text.cc
 
 }  // namespace scantling::client
 

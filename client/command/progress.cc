@@ -35,14 +35,19 @@ std::string ProgressLine(const std::string& stage, double fraction, int64_t obje
 
 ProgressBar::ProgressBar() : is_terminal_(isatty(STDERR_FILENO) == 1) {}
 
-ProgressBar::~ProgressBar() {
-  if (is_drawn_) std::fputs("\r\033[K", stderr);
+ProgressBar::~ProgressBar() { Wipe(); }
+
+void ProgressBar::Wipe() {
+  if (!is_drawn_) return;
+  std::fputs("\r\033[K", stderr);
+  std::fflush(stderr);
+  is_drawn_ = false;
 }
 
 void ProgressBar::Show(const std::string& stage, double fraction, int64_t objects) {
   if (!is_terminal_) return;
   const auto now = std::chrono::steady_clock::now();
-  if (is_drawn_ && now - last_drawn_ < kBetweenDrawings) return;
+  if (now - last_drawn_ < kBetweenDrawings) return;
   last_drawn_ = now;
   is_drawn_ = true;
   std::fprintf(stderr, "\r%s\033[K", ProgressLine(stage, fraction, objects).c_str());

@@ -22,6 +22,9 @@ class ProgressBar {
 
   void Show(const std::string& stage, double fraction, int64_t objects);
 
+  // Takes the bar away until it is shown again, so that something else can be printed in its place.
+  void Wipe();
+
  private:
   bool is_terminal_;
   bool is_drawn_ = false;

@@ -54,6 +54,12 @@ const char* ReasonPhrase(v1::Reason reason) {
       return "kept for what it holds";
     case v1::REPLACED:
       return "a drawing stands for it";
+    case v1::KEPT_AS_BEFORE:
+      return "as in the earlier plan: a change would gain too little";
+    case v1::CROWD_SHARE:
+      return "kept because enough of its crowd must be";
+    case v1::LIKE_ITS_TWINS:
+      return "takes the tier its twins take";
     default:
       return "unknown reason";
   }

@@ -5,6 +5,7 @@
 
 #include "client/library/planner_client.h"
 
+#include <limits>
 #include <thread>
 #include <utility>
 
@@ -78,6 +79,27 @@ void Receive(PlanStream& stream, const ProgressCall& progress, v1::PlanShotRespo
   answer.mutable_plan()->mutable_decisions()->Swap(&decisions);
 }
 
+// What is wrong with a request as one message, before it is sent. Protobuf cannot write more than 2^31 - 1 bytes.
+absl::Status CheckOneMessage(const google::protobuf::Message& request) {
+  const size_t bytes = request.ByteSizeLong();
+  if (bytes <= size_t{std::numeric_limits<int32_t>::max()}) return absl::OkStatus();
+  return absl::ResourceExhaustedError(absl::StrCat("got a shot of ", bytes, " bytes, want at most ",
+                                                   std::numeric_limits<int32_t>::max(),
+                                                   ": this call sends it in one message"));
+}
+
+// The transport refuses a message that is larger than the daemon's limit in words of its own and with no details.
+absl::Status OneMessageStatus(const grpc::Status& status, const google::protobuf::Message& request) {
+  if (status.error_code() != grpc::StatusCode::RESOURCE_EXHAUSTED || !status.error_details().empty()) {
+    return StatusFromGrpc(status);
+  }
+  return absl::ResourceExhaustedError(
+      absl::StrCat("the shot is larger than a message the daemon takes: got ", request.ByteSizeLong(),
+                   " bytes, and this call sends it in one message; want a smaller shot, or a daemon with a higher "
+                   "max_message_bytes (",
+                   status.error_message(), ")"));
+}
+
 // A refused connection is an answer: nobody waits for a second one.
 bool AwaitConnection(grpc::Channel& channel, std::chrono::system_clock::time_point deadline) {
   while (true) {
@@ -110,7 +132,7 @@ void PlannerClient::LimitTime(grpc::ClientContext& context) const {
 
 absl::StatusOr<v1::PlanShotResponse> PlannerClient::Plan(v1::Shot shot, const v1::PlanOptions& options,
                                                          const ProgressCall& progress) {
-  if (static_cast<int64_t>(shot.ByteSizeLong()) > kMostUnaryBytes) {
+  if (static_cast<int64_t>(shot.ByteSizeLong() + options.ByteSizeLong()) > kMostUnaryBytes) {
     return PlanInBlocks(std::move(shot), options, progress);
   }
   v1::PlanShotRequest request;
@@ -141,20 +163,44 @@ absl::StatusOr<v1::PlanShotResponse> PlannerClient::PlanInBlocks(v1::Shot shot, 
 }
 
 absl::StatusOr<v1::ExplainDecisionResponse> PlannerClient::Explain(const v1::ExplainDecisionRequest& request) {
+  if (absl::Status checked = CheckOneMessage(request); !checked.ok()) return checked;
   grpc::ClientContext context;
   LimitTime(context);
   v1::ExplainDecisionResponse answer;
   const grpc::Status status = stub_->ExplainDecision(&context, request, &answer);
-  if (!status.ok()) return StatusFromGrpc(status);
+  if (!status.ok()) return OneMessageStatus(status, request);
   return answer;
 }
 
+absl::StatusOr<v1::FrontierSummary> PlannerClient::TraceFrontier(const v1::TraceFrontierRequest& request,
+                                                                 const ProgressCall& progress, const PointCall& point) {
+  if (absl::Status checked = CheckOneMessage(request); !checked.ok()) return checked;
+  grpc::ClientContext context;
+  LimitTime(context);
+  const std::unique_ptr<grpc::ClientReader<v1::TraceFrontierResponse>> stream = stub_->TraceFrontier(&context, request);
+  std::optional<v1::FrontierSummary> summary;
+  v1::TraceFrontierResponse part;
+  bool enough = false;
+  while (!enough && stream->Read(&part)) {
+    if (part.has_progress() && progress) progress(part.progress());
+    enough = part.has_point() && point && !point(part.point());
+    if (part.has_summary()) summary = part.summary();
+  }
+  if (enough) context.TryCancel();
+  const grpc::Status status = stream->Finish();
+  if (enough) return absl::CancelledError("no further point was wanted");
+  if (!status.ok()) return OneMessageStatus(status, request);
+  if (!summary) return absl::InternalError("the daemon ended the frontier without its summary");
+  return *std::move(summary);
+}
+
 absl::StatusOr<v1::CheckShotResponse> PlannerClient::Check(const v1::CheckShotRequest& request) {
+  if (absl::Status checked = CheckOneMessage(request); !checked.ok()) return checked;
   grpc::ClientContext context;
   LimitTime(context);
   v1::CheckShotResponse answer;
   const grpc::Status status = stub_->CheckShot(&context, request, &answer);
-  if (!status.ok()) return StatusFromGrpc(status);
+  if (!status.ok()) return OneMessageStatus(status, request);
   return answer;
 }
 

@@ -5,7 +5,8 @@
 //   auto answer = client.Plan(shot, options, {});
 //
 // Every call answers the daemon's refusal as a status with its faults attached (faults.h). UNAVAILABLE: nobody answers
-// there. DEADLINE_EXCEEDED: the time limit passed before there was a plan.
+// there. DEADLINE_EXCEEDED: the time limit passed before there was a plan. RESOURCE_EXHAUSTED: a request that goes in
+// one message is larger than the daemon takes, or than a message can be (2 GiB).
 
 #ifndef SCANTLING_CLIENT_LIBRARY_PLANNER_CLIENT_H_
 #define SCANTLING_CLIENT_LIBRARY_PLANNER_CLIENT_H_
@@ -33,8 +34,11 @@ struct ConnectOptions {
 // Requests up to this size go in one message; larger ones go in blocks. Half the usual limit of a gRPC message.
 inline constexpr int64_t kMostUnaryBytes = int64_t{2} << 20;
 
-// Called from another thread than the caller's, one call at a time, while a large shot is planned.
+// Called one call at a time; while a large shot is planned, from another thread than the caller's.
 using ProgressCall = std::function<void(const v1::Progress&)>;
+
+// Called on the caller's own thread for every point of a frontier as it arrives, the loosest first. False: enough.
+using PointCall = std::function<bool(const v1::FrontierPoint&)>;
 
 // Thread-safe once connected. Not copyable.
 class PlannerClient {
@@ -48,6 +52,11 @@ class PlannerClient {
 
   // Why one object of a shot is what it is.
   absl::StatusOr<v1::ExplainDecisionResponse> Explain(const v1::ExplainDecisionRequest& request);
+
+  // Plans over a range of budgets, in one message: there is no way in parts. `progress` and `point` may be empty. The
+  // summary comes last; INTERNAL where it is missing, CANCELLED where `point` had enough.
+  absl::StatusOr<v1::FrontierSummary> TraceFrontier(const v1::TraceFrontierRequest& request,
+                                                    const ProgressCall& progress, const PointCall& point);
 
   // Every fault of a shot. Faults are the answer, not an error.
   absl::StatusOr<v1::CheckShotResponse> Check(const v1::CheckShotRequest& request);

@@ -66,18 +66,20 @@ v1::Plan OneObject() {
   decision->set_hidden_frames(12);
   decision->set_visible_fraction(0.25);
   decision->set_band("midground");
+  decision->set_other_hours(2.5);
+  decision->set_earlier(v1::FULL_RIG);
   return plan;
 }
 
 TEST(PlanCsv, HeaderNamesAreStableAndCarryTheirUnits) {
   const std::string csv = PlanCsv(v1::Plan(), false);
-  EXPECT_EQ(
-      csv,
-      "object_id,class_name,asset_id,container_id,tier,reason,reason_text,needs_animation,animated_frames,"
-      "hold_frames,anim_hours,animator_weeks,animated_seconds,animated_feet,core_hours,loss_frame_octaves,"
-      "seen_frames,height_px,floor_px,floor_term,largest_frame,near_m,apparent_m,"
-      "path_hold_frames,path_split,phase_frames,poses_per_cycle,path_jump_px,contact_slip_px,still,kept_alive,"
-      "saved_by_span_anim_hours,saved_by_span_core_hours,indirect_frames,hidden_frames,visible_fraction,band\r\n");
+  EXPECT_EQ(csv,
+            "object_id,class_name,asset_id,container_id,tier,reason,reason_text,needs_animation,animated_frames,"
+            "hold_frames,anim_hours,animator_weeks,animated_seconds,animated_feet,core_hours,loss_frame_octaves,"
+            "seen_frames,height_px,floor_px,floor_term,largest_frame,near_m,apparent_m,"
+            "path_hold_frames,path_split,phase_frames,poses_per_cycle,path_jump_px,contact_slip_px,still,kept_alive,"
+            "saved_by_span_anim_hours,saved_by_span_core_hours,indirect_frames,hidden_frames,visible_fraction,band,"
+            "other_hours,earlier_tier\r\n");
 }
 
 TEST(PlanCsv, RecordHoldsEveryColumnOfTheDecision) {
@@ -86,7 +88,13 @@ TEST(PlanCsv, RecordHoldsEveryColumnOfTheDecision) {
   // 24 + 8 = 32 frames: 32 / 24 s, 32 / 16 = 2 feet; 10 / 40 = 0.25 weeks. 4/3 in its shortest form.
   EXPECT_EQ(record,
             "\"'=cmd, or so\",person,,,PROXY,UNREADABLE,,true,1-24 33-40,3,10,0.25,1.3333333333333333,2,0,0,,0,0,"
-            "INK_LINE,0,0,0,1,SPLIT,2,4.5,0,0,false,false,0,0,7-9,12,0.25,midground\r\n");
+            "INK_LINE,0,0,0,1,SPLIT,2,4.5,0,0,false,false,0,0,7-9,12,0.25,midground,2.5,FULL_RIG\r\n");
+}
+
+TEST(PlanCsv, ObjectThatWasNotInTheEarlierPlanHasAnEmptyCell) {
+  v1::Plan plan;
+  plan.add_decisions();
+  EXPECT_TRUE(PlanCsv(plan, false).ends_with(",0,\r\n"));
 }
 
 TEST(PlanCsv, RawTextLeavesIdsAsTheyAre) {
