@@ -4,9 +4,9 @@
 // the other's. From each hand come all single moves, all pairs neither of which is below the other, and nothing. For
 // every combination of the first hand the best partner of the second is the one of least loss among those that still
 // fit: with two limited resources that is a sweep over the first resource with a Fenwick tree of least losses over the
-// second. So the best of some 10^8 exchanges of up to four choices is found in 10^4 steps of a logarithm. The deal
-// changes from round to round, and every other round pairs of the cheapest moves meet single moves of a far wider
-// choice.
+// second; with more the pairs are tried in the order of what they cost at the prices, which ends early. So the best of
+// some 10^8 exchanges of up to four choices is found in 10^4 steps of a logarithm. The deal changes from round to
+// round, and every other round pairs of the cheapest moves meet single moves of a far wider choice.
 //
 // A plan too far out for four changes to mend is first brought in greedily: always the move of least excess per unit of
 // excess use it takes away.
@@ -16,6 +16,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <limits>
+#include <numeric>
 #include <tuple>
 
 #include "server/budget/moves.h"
@@ -24,13 +25,14 @@ namespace scantling::budget {
 namespace {
 
 constexpr int64_t kNone = std::numeric_limits<int64_t>::max();
-constexpr size_t kMostTried = 1'500'000;  // pairs tried one by one where three or more resources are limited
+constexpr size_t kMostTried = 2'000'000;  // pairs tried one by one where three or more resources bind
 
 // Up to two moves of one hand.
 struct Combination {
   int32_t first = -1, second = -1;  // into the hand
   int64_t loss = 0;
   PerResource used{};
+  Wide excess = 0;
 };
 
 // Least (loss, index) over a prefix of ranks.
@@ -58,7 +60,7 @@ struct Found {
 class Recovery {
  public:
   Recovery(const Core& core, const Capacities& capacity, const Prices& prices, const Stop& stop)
-      : core_(core), capacity_(capacity), stop_(stop), maker_(core, prices, stop) {
+      : core_(core), capacity_(capacity), prices_(prices), stop_(stop), maker_(core, prices, stop) {
     for (int k = 0; k < core.resources; ++k) {
       if (capacity[k]) limited_.push_back(k);
     }
@@ -95,7 +97,7 @@ class Recovery {
     };
     // In every other round the second hand holds many moves, to be used singly: the cheapest moves alone may all be of
     // one size (alike assets) and then fit no gap but their own.
-    const bool wide = round % 2 == 1 && limited_.size() <= 2;
+    const bool wide = round % 2 == 1;
     const size_t near = std::min<size_t>(moves.size(), most);
     const size_t kept = std::min<size_t>(moves.size(), wide ? size_t(most) * most / 4 : most);
     std::partial_sort(moves.begin(), moves.begin() + kept, moves.end(), before);
@@ -105,7 +107,8 @@ class Recovery {
       if (hand == 1 || m < near) hands[hand].push_back(moves[m]);
     }
     const std::vector<Combination> left = Combine(hands[0], true), right = Combine(hands[1], !wide);
-    const Found found = limited_.size() <= 2 ? Sweep(*plan, left, right) : TryAll(*plan, left, right);
+    binding_ = Binding(*plan, left, right);
+    const Found found = binding_.size() <= 2 ? Sweep(*plan, left, right) : TryCheapest(*plan, left, right);
     if (found.left < 0) return false;
     if (Fits(plan->outcome, capacity_) && found.loss >= 0) return false;
     for (const int32_t m : {left[found.left].first, left[found.left].second}) {
@@ -119,6 +122,7 @@ class Recovery {
 
   void Add(const Move& move, Combination* to) const {
     to->loss += move.loss;
+    to->excess += move.excess;
     for (int k = 0; k < core_.resources; ++k) to->used[k] += move.used[k];
   }
 
@@ -141,9 +145,9 @@ class Recovery {
   }
 
   Found Sweep(const Plan& plan, const std::vector<Combination>& left, const std::vector<Combination>& right) const {
-    const int x = limited_.empty() ? 0 : limited_.front(), y = limited_.empty() ? 0 : limited_.back();
-    const int64_t room_x = limited_.empty() ? kNone / 2 : RoomFor(plan, x);
-    const int64_t room_y = limited_.empty() ? kNone / 2 : RoomFor(plan, y);
+    const int x = binding_.empty() ? 0 : binding_.front(), y = binding_.empty() ? 0 : binding_.back();
+    const int64_t room_x = binding_.empty() ? kNone / 2 : RoomFor(plan, x);
+    const int64_t room_y = binding_.empty() ? kNone / 2 : RoomFor(plan, y);
     std::vector<int32_t> by_x(left.size()), partners(right.size());
     for (size_t i = 0; i < by_x.size(); ++i) by_x[i] = static_cast<int32_t>(i);
     for (size_t i = 0; i < partners.size(); ++i) partners[i] = static_cast<int32_t>(i);
@@ -172,19 +176,54 @@ class Recovery {
     return best;
   }
 
-  Found TryAll(const Plan& plan, const std::vector<Combination>& left, const std::vector<Combination>& right) const {
+  // Pairs in the order of what they cost at the prices. One that fits loses at least its excess less the price of all
+  // the room, so from some excess on none can beat the best found.
+  Found TryCheapest(const Plan& plan, const std::vector<Combination>& left,
+                    const std::vector<Combination>& right) const {
+    Wide room = 0;
+    for (const int k : limited_) room += Wide{prices_.per_unit[k]} * std::max<int64_t>(0, RoomFor(plan, k));
+    const std::vector<int32_t> lefts = ByExcess(left), rights = ByExcess(right);
+    // A plan that fits is only to be bettered.
+    const int64_t to_beat = Fits(plan.outcome, capacity_) ? 0 : kNone / 2;
     Found best;
+    best.loss = to_beat;
     size_t tried = 0;
-    for (size_t l = 0; l < left.size() && tried < kMostTried; ++l) {
-      for (size_t r = 0; r < right.size(); ++r, ++tried) {
-        const int64_t loss = left[l].loss + right[r].loss;
-        if (loss >= best.loss) continue;
-        const bool fits = std::all_of(limited_.begin(), limited_.end(),
-                                      [&](int k) { return left[l].used[k] + right[r].used[k] <= RoomFor(plan, k); });
-        if (fits) best = {static_cast<int32_t>(l), static_cast<int32_t>(r), loss};
+    for (const int32_t l : lefts) {
+      const Combination& a = left[l];
+      for (const int32_t r : rights) {
+        const Combination& b = right[r];
+        if (a.excess + b.excess - room >= Wide{prices_.loss_weight} * best.loss || ++tried > kMostTried) break;
+        if (a.loss + b.loss >= best.loss) continue;
+        const bool fits = std::all_of(binding_.begin(), binding_.end(),
+                                      [&](int k) { return a.used[k] + b.used[k] <= RoomFor(plan, k); });
+        if (fits) best = {l, r, a.loss + b.loss};
       }
+      if (tried > kMostTried) break;
     }
     return best;
+  }
+
+  static std::vector<int32_t> ByExcess(const std::vector<Combination>& all) {
+    std::vector<int32_t> order(all.size());
+    std::iota(order.begin(), order.end(), 0);
+    std::sort(order.begin(), order.end(),
+              [&](int32_t a, int32_t b) { return std::tie(all[a].excess, a) < std::tie(all[b].excess, b); });
+    return order;
+  }
+
+  // The limited resources that some exchange of these moves could exceed: a keep share with room to spare is none.
+  std::vector<int> Binding(const Plan& plan, const std::vector<Combination>& left,
+                           const std::vector<Combination>& right) const {
+    std::vector<int> binding;
+    for (const int k : limited_) {
+      const auto most = [k](const std::vector<Combination>& all) {
+        int64_t greatest = 0;  // the empty combination is among them
+        for (const Combination& one : all) greatest = std::max(greatest, one.used[k]);
+        return greatest;
+      };
+      if (most(left) + most(right) > RoomFor(plan, k)) binding.push_back(k);
+    }
+    return binding;
   }
 
   // Use beyond the capacities, each in parts of its capacity.
@@ -222,9 +261,11 @@ class Recovery {
 
   const Core& core_;
   const Capacities& capacity_;
+  const Prices& prices_;
   const Stop& stop_;
   MoveMaker maker_;
-  std::vector<int> limited_;
+  std::vector<int> limited_;  // resources with a capacity
+  std::vector<int> binding_;  // those the exchange at hand could exceed
 };
 
 }  // namespace

@@ -115,6 +115,10 @@ bool PricePass(const Core& core, const Prices& prices, const Stop& stop, PassBuf
       return Pass<1>(core, prices, stop, buffers, outcome);
     case 2:
       return Pass<2>(core, prices, stop, buffers, outcome);
+    case 3:
+      return Pass<3>(core, prices, stop, buffers, outcome);
+    case 4:
+      return Pass<4>(core, prices, stop, buffers, outcome);
     default:
       return Pass<0>(core, prices, stop, buffers, outcome);
   }

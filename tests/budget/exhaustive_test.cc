@@ -2,6 +2,8 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+
 #include "server/budget/budget.h"
 #include "tests/budget/problems.h"
 
@@ -49,6 +51,55 @@ TEST(SolveSmallForests, LossEqualsExhaustiveSearchUnderBindingCapacities) {
   EXPECT_GT(feasible, 1500);
   EXPECT_GT(infeasible, 200);
   EXPECT_GT(binding, 500);
+}
+
+// The last resource is a keep share: it costs 1 at level 0 of every member, so its cost rises as the level falls.
+void AddKeepShare(Problem* problem, Draw* draw) {
+  const int old = problem->resources++;
+  std::vector<int64_t> cost;
+  int64_t members = 0;
+  for (int64_t i = 0; i < problem->size(); ++i) {
+    const bool member = draw->Below(3) != 0;
+    if (member) ++members;
+    for (int level = 0; level < kLevels; ++level) {
+      const auto row = problem->cost.begin() + (i * kLevels + level) * old;
+      cost.insert(cost.end(), row, row + old);
+      cost.push_back(member && level == 0 ? 1 : 0);
+    }
+  }
+  problem->cost = cost;
+  problem->money.push_back(0);
+  problem->capacity.push_back(draw->Between(0, members));
+}
+
+TEST(SolveSmallForests, LossEqualsExhaustiveSearchWithKeepShares) {
+  int feasible = 0, shares_bind = 0;
+  for (int i = 0; i < 3000; ++i) {
+    Shape shape = ShapeOf(i);
+    shape.resources = 1 + i % 3;
+    shape.nodes = std::min<int64_t>(shape.nodes, 6);
+    Problem problem = RandomForest(shape, 120000 + i);
+    SetCapacities(&problem, 10 + (i * 7) % 60);
+    Problem without = problem;
+    Draw draw(i);
+    for (int shares = 1 + i % 3; shares > 0; --shares) AddKeepShare(&problem, &draw);
+    const Exhaustive want = SearchAll(problem);
+    const absl::StatusOr<Solution> got = Solve(problem, Effort{}, Stop());
+    if (!want.feasible) {
+      EXPECT_EQ(got.status().code(), absl::StatusCode::kFailedPrecondition) << "problem " << i;
+      continue;
+    }
+    ++feasible;
+    ASSERT_TRUE(got.ok()) << "problem " << i << ": " << got.status();
+    EXPECT_EQ(got->loss, want.loss) << "problem " << i;
+    EXPECT_EQ(got->bound, want.loss) << "problem " << i;
+    EXPECT_EQ(got->used, UseOf(problem, got->level)) << "problem " << i;
+    EXPECT_TRUE(FollowsParents(problem, got->level)) << "problem " << i;
+    if (SearchAll(without).loss < want.loss) ++shares_bind;
+  }
+  // The generator must go on making both kinds.
+  EXPECT_GT(feasible, 1500);
+  EXPECT_GT(shares_bind, 300);
 }
 
 TEST(SolveSmallForests, BoundNeverExceedsTheOptimumWithoutBranching) {

@@ -105,6 +105,32 @@ TEST(Validate, RefusesTotalsBeyondTheLimit) {
   EXPECT_EQ(Refusal(problem), "money up to resource 0: the largest total exceeds 2^61, want coarser units");
 }
 
+TEST(Validate, RefusesFixedCostsThatNobodyCanPay) {
+  Problem problem = Sound();
+  problem.fixed = {{{3}, {{0, 8}, {1, 15}}}, {{1, 2}, {}}, {{-7}, {{2, 0}, {-1, 16}, {0, 1}, {0, 2}}}};
+  EXPECT_EQ(Refusal(problem),
+            "fixed[1].cost: got 2 entries, want 1; fixed[1].users: got none, want at least one; "
+            "fixed[2].cost[0]: got -7, want 0 or more; "
+            "fixed[2].users[0]: got node 2, want 0 to 1; fixed[2].users[0]: got levels 0, want 1 to 15; "
+            "fixed[2].users[1]: got node -1, want 0 to 1; fixed[2].users[1]: got levels 16, want 1 to 15; "
+            "fixed[2].users: got node 0 twice, want each node once");
+  problem.fixed.resize(1);
+  EXPECT_TRUE(Validate(problem).ok());
+}
+
+TEST(Validate, CountsFixedCostsToTheTotals) {
+  Problem problem = Sound();
+  problem.fixed = {{{kMaxTotal - 16}, {{0, 8}}}};  // the nodes' dearest levels cost 16 together: just at the limit
+  problem.money[0] = 0;
+  EXPECT_TRUE(Validate(problem).ok());
+  problem.fixed.push_back({{1}, {{1, 8}}});
+  EXPECT_EQ(Refusal(problem), "cost of resource 0: the largest total exceeds 2^61, want coarser units");
+  problem = Sound();
+  problem.fixed = {{{kMaxTotal / 4}, {{0, 8}}}};
+  problem.money[0] = 5;
+  EXPECT_EQ(Refusal(problem), "money up to resource 0: the largest total exceeds 2^61, want coarser units");
+}
+
 TEST(Validate, AcceptsTotalsAtTheLimit) {
   Problem problem = Sound();
   problem.loss[0] = kMaxTotal - 9;
