@@ -1,4 +1,4 @@
-// The options of a request, checked: how a plan is wanted.
+// The options of a request, checked: how a plan is wanted, or a sweep over plans.
 
 #ifndef SCANTLING_SERVER_RPC_ASKED_H_
 #define SCANTLING_SERVER_RPC_ASKED_H_
@@ -7,7 +7,9 @@
 #include <string_view>
 
 #include "scantling/v1/plan.pb.h"
-#include "server/answer/answer.h"
+#include "scantling/v1/shot_planner.pb.h"
+#include "server/planning/plan_shot.h"
+#include "server/planning/trace_frontier.h"
 #include "server/policy/types.h"
 #include "server/units/violations.h"
 
@@ -15,9 +17,13 @@ namespace scantling {
 
 struct Asked {
   const Style* style = nullptr;  // of the policy; nullptr: no such style
-  Budgets budgets;
-  double target_gap = 1e-6;
-  HoldOptions holds;
+  PlanRequest plan;              // threads aside
+
+  PlanRequest RequestOn(int threads) const {
+    PlanRequest request = plan;
+    request.threads = threads;
+    return request;
+  }
 
   size_t faults = 0;        // violations found here
   std::string_view reason;  // and what they are called: OPTIONS_INVALID or STYLE_UNKNOWN; empty where none
@@ -27,6 +33,14 @@ struct Asked {
 // request's terms ("options.anim_hours", "shot.style").
 Asked ReadAsked(const v1::PlanOptions& options, std::string_view shot_style, const Policy& policy,
                 Violations& violations);
+
+struct AskedFrontier {
+  Asked asked;            // faults of the sweep are counted with those of the options
+  FrontierRequest sweep;  // threads aside
+};
+
+// Options and sweep. Paths of the latter are "along", "points", "most_hours", "least_hours".
+AskedFrontier ReadFrontier(const v1::TraceFrontierRequest& request, const Policy& policy, Violations& violations);
 
 // What all the violations of a request together are called: SHOT_INVALID where any is not the options' own.
 std::string_view ReasonFor(const Violations& violations, const Asked& asked);

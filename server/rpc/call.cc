@@ -76,6 +76,12 @@ double Call::MillisecondsSince() const { return duration<double, std::milli>(ste
 
 void Call::Begun() { record.waited_ms = MillisecondsSince(); }
 
+void Call::IsAbout(const Scene& scene) {
+  record.shot_id = scene.shot_id;
+  record.objects = static_cast<int64_t>(scene.objects.size());
+  record.frames = scene.frames.count();
+}
+
 grpc::Status Call::Report(grpc::Status status) {
   // A stream cut short looks incomplete before its cancel is known, and is then refused for the wrong reason.
   if (stop_.Cancelled() && !status.ok()) {

@@ -37,6 +37,9 @@ struct CallRecord {
 // "OK", "INVALID_ARGUMENT", ... as gRPC spells them.
 std::string_view CodeName(grpc::StatusCode code);
 
+// At most twenty messages of progress a second from one call: more than a person can see change.
+inline constexpr std::chrono::milliseconds kProgressEvery{50};
+
 using CallSink = std::function<void(const CallRecord&)>;
 
 class Call;
@@ -75,6 +78,9 @@ class Call {
 
   // Work on the call begins now; what went before was waiting.
   void Begun();
+
+  // Notes for the log which shot it is about, and how large that is.
+  void IsAbout(const Scene& scene);
 
   // Tells the log, once. Answers `status`, or CANCELLED or DEADLINE_EXCEEDED where the caller's end is the real cause.
   grpc::Status Report(grpc::Status status);

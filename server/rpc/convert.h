@@ -18,8 +18,10 @@
 #include "scantling/v1/shot_planner.pb.h"
 #include "server/answer/answer.h"
 #include "server/planning/plan_shot.h"
+#include "server/planning/trace_frontier.h"
 #include "server/policy/types.h"
 #include "server/scene/builder.h"
+#include "server/units/stop.h"
 #include "server/units/violations.h"
 
 namespace scantling {
@@ -61,7 +63,7 @@ void AddObjects(const v1::Shot& shot, SceneBuilder& builder, Violations& violati
 Scene SceneFromProto(const v1::Shot& shot, const ClassCatalogue& catalogue, const SceneLimits& limits,
                      Violations& violations);
 
-// ---- A plan, written (convert_plan.cc, convert_explanation.cc)
+// ---- A plan, written (convert_plan.cc, convert_totals.cc, convert_explanation.cc)
 
 v1::Tier ToProto(Tier tier);
 v1::Reason ToProto(Reason reason);
@@ -71,19 +73,30 @@ v1::FrameRange ToProto(FrameRange range);
 
 // Decision number `index` of the plan, without tiers and flips.
 v1::Decision DecisionToProto(const PlannedShot& planned, size_t index);
-void AddTiersAndFlips(const PlannedShot& planned, size_t index, v1::Decision& out);
+void AddTiersAndFlips(const PlannedShot& planned, size_t index, const Stop& stop, v1::Decision& out);
 
 v1::Totals TotalsToProto(const PlannedShot& planned);
 
-// Everything but the decisions. `options` is echoed.
+// Everything but the decisions. `options` is echoed, but for earlier decisions.
 void PlanWithoutDecisions(const PlannedShot& planned, const v1::PlanOptions& options, v1::Plan& out);
+
+// What the figures are, in a sentence or two.
+std::string EstimateNote(const Policy& policy);
 
 // All of a plan and its stage times.
 void ToProto(const PlannedShot& planned, const v1::PlanOptions& options, v1::PlanShotResponse& out);
-void AddStageTimes(const PlannedShot& planned, v1::PlanShotResponse& out);
+void AddStageTimes(const std::vector<StageClock>& clocks, google::protobuf::RepeatedPtrField<v1::StageTime>& out);
 
 // The explanation of one object: decision with tiers and flips, every frame's figures, totals. `row` is in the scene.
-void ExplanationToProto(const PlannedShot& planned, uint32_t row, v1::ExplainDecisionResponse& out);
+void ExplanationToProto(const PlannedShot& planned, uint32_t row, const Stop& stop, v1::ExplainDecisionResponse& out);
+
+// ---- A frontier, written (convert_frontier.cc)
+
+v1::FrontierPoint ToProto(const FrontierPoint& point);
+v1::FrontierSummary SummaryToProto(const Frontier& frontier, const FrontierRequest& sweep, const Policy& policy);
+
+// How far a call has come, the planner's stages in the terms of the API.
+v1::Progress ProgressToProto(std::string_view stage, double fraction, int64_t objects);
 
 // ---- Faults, written (convert_status.cc)
 
@@ -92,6 +105,12 @@ void ExplanationToProto(const PlannedShot& planned, uint32_t row, v1::ExplainDec
 // counted, in the message and in ErrorInfo's metadata ("violations": all, "listed").
 inline constexpr size_t kDetailBytes = 5600;
 grpc::Status InvalidArgument(const Violations& violations, std::string_view reason = "SHOT_INVALID");
+
+// Most bytes of details that reach a client beside `message`; the message within the details counts as theirs.
+size_t DetailRoom(std::string_view message);
+
+// Cut after some bytes, not within a character. most_bytes >= 3.
+std::string Shortened(const std::string& text, size_t most_bytes);
 
 // Code and message; codes have the same numbers in both.
 grpc::Status ToGrpc(const absl::Status& status);

@@ -28,6 +28,9 @@ v1::Flip FlipToProto(const FlipAnswer& flip) {
   if (flip.size_factor) out.set_size_factor(*flip.size_factor);
   if (flip.price_factor) out.set_price_factor(*flip.price_factor);
   out.set_directive(flip.directive);
+  if (flip.anim_hours) out.set_anim_hours(*flip.anim_hours);
+  if (flip.core_hours) out.set_core_hours(*flip.core_hours);
+  if (flip.other_hours) out.set_other_hours(*flip.other_hours);
   return out;
 }
 
@@ -53,17 +56,17 @@ v1::FrameFigures FiguresToProto(const FrameFigures& figures, const Scene& scene)
 
 }  // namespace
 
-void AddTiersAndFlips(const PlannedShot& planned, size_t index, v1::Decision& out) {
+void AddTiersAndFlips(const PlannedShot& planned, size_t index, const Stop& stop, v1::Decision& out) {
   const Decision& decision = planned.plan.decisions[index];
   const std::array<TierAnswer, kTierCount> tiers = TiersOf(planned.input(), decision);
   for (size_t i = 0; i < tiers.size(); ++i) *out.add_tiers() = TierToProto(tiers[i], kAllTiers[kTierCount - 1 - i]);
-  for (const FlipAnswer& flip : FlipsOf(planned.input(), decision)) *out.add_flips() = FlipToProto(flip);
+  for (const FlipAnswer& flip : FlipsOf(planned.input(), decision, stop)) *out.add_flips() = FlipToProto(flip);
 }
 
-void ExplanationToProto(const PlannedShot& planned, uint32_t row, v1::ExplainDecisionResponse& out) {
+void ExplanationToProto(const PlannedShot& planned, uint32_t row, const Stop& stop, v1::ExplainDecisionResponse& out) {
   const size_t index = planned.choice.node_of_row[row];
   *out.mutable_decision() = DecisionToProto(planned, index);
-  AddTiersAndFlips(planned, index, *out.mutable_decision());
+  AddTiersAndFlips(planned, index, stop, *out.mutable_decision());
   const Decision& decision = planned.plan.decisions[index];
   // Where feet would slip the path goes with the poses unless the animator chooses otherwise: that step is shown.
   const bool would_slip = planned.holds.split[row] == PathSplit::kWouldSlip;

@@ -1,4 +1,4 @@
-// A plan, written: decisions in canonical order, totals, and what the figures are.
+// A plan, written: decisions in canonical order, and what the figures are. Its totals: convert_totals.cc.
 //
 // Figures that mean nothing are left at their defaults: an object never seen has no floor term, no height and no depth,
 // one that needs no animation has no animated spans and no hold.
@@ -10,18 +10,6 @@
 
 namespace scantling {
 namespace {
-
-void SetRange(const Range& in, v1::Range& out) {
-  out.set_mean(in.mean);
-  out.set_p10(in.p10);
-  out.set_p50(in.p50);
-  out.set_p90(in.p90);
-}
-
-void SetCost(const CostRange& in, v1::CostRange& out) {
-  SetRange(in.anim_hours, *out.mutable_anim_hours());
-  SetRange(in.core_hours, *out.mutable_core_hours());
-}
 
 void SetNames(const PlannedShot& planned, uint32_t row, v1::Decision& out) {
   const Scene& scene = planned.scene;
@@ -78,45 +66,6 @@ void SetSpanChoice(const SpanChoice& choice, v1::Decision& out) {
   by_span.set_saved_core_hours(choice.saved_core_hours);
 }
 
-void SetCounts(const Totals& totals, v1::Totals& out) {
-  const auto count = [&](Tier tier) { return totals.count[static_cast<size_t>(Index(tier))]; };
-  out.set_objects(totals.objects);
-  out.set_full_rig(count(Tier::kFullRig));
-  out.set_proxy(count(Tier::kProxy));
-  out.set_colour_patch(count(Tier::kColourPatch));
-  out.set_omitted(count(Tier::kOmitted));
-  out.set_needs_animation(totals.needs_animation);
-  out.set_painted_in(totals.painted_in);
-  out.set_off_screen(totals.off_screen);
-  out.set_hidden(totals.hidden);
-  out.set_still(totals.still);
-  out.set_held_longer(totals.held_longer);
-}
-
-void SetCosts(const Totals& totals, v1::Totals& out) {
-  SetCost(totals.everything_full, *out.mutable_everything_full());
-  SetCost(totals.plan, *out.mutable_plan());
-  SetCost(totals.saving, *out.mutable_saving());
-  SetCost(totals.bought_saving, *out.mutable_bought_saving());
-  SetCost(totals.unseen_plan, *out.mutable_unseen_plan());
-  SetCost(totals.saved_by_span, *out.mutable_saved_by_span());
-  for (size_t i = 0; i < kPhiScale.size(); ++i) {
-    v1::UnseenSaving& saving = *out.add_unseen_saving();
-    saving.set_phi_scale(kPhiScale[i]);
-    SetCost(totals.unseen_saving[i], *saving.mutable_saving());
-  }
-}
-
-void SetProof(const Totals& totals, v1::Totals& out) {
-  out.set_loss(totals.loss);
-  out.set_loss_bound(totals.loss_bound);
-  out.set_gap(totals.gap);
-  out.set_proved_optimal(totals.proved_optimal);
-  out.set_interrupted(totals.interrupted);
-  out.set_price_anim_hour(totals.price_anim_hour);
-  out.set_price_core_hour(totals.price_core_hour);
-}
-
 }  // namespace
 
 v1::Tier ToProto(Tier tier) {
@@ -161,6 +110,12 @@ v1::Reason ToProto(Reason reason) {
       return v1::HOLDS_CONTENTS;
     case Reason::kReplaced:
       return v1::REPLACED;
+    case Reason::kKeptAsBefore:
+      return v1::KEPT_AS_BEFORE;
+    case Reason::kCrowdShare:
+      return v1::CROWD_SHARE;
+    case Reason::kLikeItsTwins:
+      return v1::LIKE_ITS_TWINS;
   }
   return v1::REASON_UNSPECIFIED;
 }
@@ -212,6 +167,8 @@ v1::Decision DecisionToProto(const PlannedShot& planned, size_t index) {
   out.set_reason_text(ReasonText(planned.input(), decision));
   out.set_anim_hours(decision.anim_hours);
   out.set_core_hours(decision.core_hours);
+  out.set_other_hours(decision.other_hours);
+  if (decision.earlier) out.set_earlier(ToProto(*decision.earlier));
   out.set_loss(decision.loss);
   out.set_needs_animation(decision.needs_animation);
   out.set_hidden_frames(planned.legibility.hidden_frames[decision.object]);
@@ -221,17 +178,9 @@ v1::Decision DecisionToProto(const PlannedShot& planned, size_t index) {
   return out;
 }
 
-v1::Totals TotalsToProto(const PlannedShot& planned) {
-  const Totals& totals = planned.plan.totals;
-  v1::Totals out;
-  SetCounts(totals, out);
-  SetCosts(totals, out);
-  SetProof(totals, out);
-  out.set_animator_weeks(totals.animator_weeks);
-  out.set_animated_seconds(totals.animated_seconds);
-  out.set_hours_per_animator_week(planned.policy->rates.hours_per_animator_week);
-  out.set_rate_fps(planned.scene.rate.frames_per_second());
-  return out;
+std::string EstimateNote(const Policy& policy) {
+  return absl::StrCat("Hours are estimates from the rate card \"", policy.rates.name,
+                      "\"; P10 to P90 is the spread that card states. They guide planning.");
 }
 
 void PlanWithoutDecisions(const PlannedShot& planned, const v1::PlanOptions& options, v1::Plan& out) {
@@ -243,13 +192,14 @@ void PlanWithoutDecisions(const PlannedShot& planned, const v1::PlanOptions& opt
   out.mutable_rate()->set_numerator(planned.scene.rate.numerator);
   out.mutable_rate()->set_denominator(planned.scene.rate.denominator);
   *out.mutable_options() = options;
-  out.set_estimate_note(absl::StrCat("Hours are estimates from the rate card \"", planned.policy->rates.name,
-                                     "\"; P10 to P90 is the spread that card states. They guide planning."));
+  out.mutable_options()->clear_earlier();
+  out.mutable_memory_mb()->Assign(planned.plan.totals.memory_mb.begin(), planned.plan.totals.memory_mb.end());
+  out.set_estimate_note(EstimateNote(*planned.policy));
 }
 
-void AddStageTimes(const PlannedShot& planned, v1::PlanShotResponse& out) {
-  for (const StageClock& clock : planned.clocks) {
-    v1::StageTime& time = *out.add_stage_times();
+void AddStageTimes(const std::vector<StageClock>& clocks, google::protobuf::RepeatedPtrField<v1::StageTime>& out) {
+  for (const StageClock& clock : clocks) {
+    v1::StageTime& time = *out.Add();
     time.set_stage(std::string(clock.stage));
     time.set_milliseconds(clock.milliseconds);
   }
@@ -261,7 +211,7 @@ void ToProto(const PlannedShot& planned, const v1::PlanOptions& options, v1::Pla
   for (size_t i = 0; i < planned.plan.decisions.size(); ++i) {
     *out.mutable_plan()->add_decisions() = DecisionToProto(planned, i);
   }
-  AddStageTimes(planned, out);
+  AddStageTimes(planned.clocks, *out.mutable_stage_times());
 }
 
 }  // namespace scantling

@@ -2,10 +2,12 @@
 //
 // The details travel in trailing metadata (grpc-status-details-bin), where a client takes 8 KiB in all by default and a
 // larger answer arrives as an error of transport without any detail. Base64 makes 4 bytes of 3, so 5600 bytes of
-// details become 7467 and leave some 700 for the message and the rest of the trailer. Violations are listed in the
-// order found until they no longer fit.
+// details become 7467 and leave some 700 for the message and the rest of the trailer; a message in letters other than
+// ASCII's travels three times as long and leaves the details less. Violations are listed in the order found until they
+// no longer fit.
 //
-// Source: gRPC, "Richer error model" (google.rpc.Status in grpc-status-details-bin); AIP-193, Errors.
+// Source: gRPC, "Richer error model" (google.rpc.Status in grpc-status-details-bin) and "gRPC over HTTP2"
+// (Status-Message is percent-encoded); AIP-193, Errors; RFC 7541 section 4.1 (32 bytes an entry).
 
 #include <algorithm>
 #include <string>
@@ -20,14 +22,10 @@ namespace {
 
 constexpr size_t kMessageBytes = 300;   // of the message, sent twice: as the trailer's and within the details
 constexpr size_t kReservedBytes = 600;  // of the details: the message again, ErrorInfo, type names
-
-// Cut after some bytes, not within a character.
-std::string Shortened(const std::string& text, size_t most_bytes) {
-  if (text.size() <= most_bytes) return text;
-  size_t end = most_bytes - 3;
-  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0u) == 0x80u) --end;
-  return text.substr(0, end) + "...";
-}
+constexpr size_t kTrailerBytes = 8192;  // that a client takes
+// Of them: three entries' names (grpc-status, grpc-message, grpc-status-details-bin: 46), the code's two digits, 32 for
+// every entry, and the padding of base64.
+constexpr size_t kEntryBytes = 46 + 2 + 3 * 32 + 4;
 
 // As many as fit; every entry carries at most four bytes of tag and eight of length besides its text.
 google::rpc::BadRequest BadRequestOf(const Violations& violations, size_t most_bytes) {
@@ -54,8 +52,24 @@ std::string MessageOf(const Violations& violations, int listed) {
 
 }  // namespace
 
+std::string Shortened(const std::string& text, size_t most_bytes) {
+  if (text.size() <= most_bytes) return text;
+  size_t end = most_bytes - 3;
+  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0u) == 0x80u) --end;
+  return text.substr(0, end) + "...";
+}
+
+size_t DetailRoom(std::string_view message) {
+  size_t encoded = 0;
+  for (const char c : message) encoded += c >= 0x20 && c <= 0x7e && c != '%' ? 1 : 3;
+  const size_t taken = kEntryBytes + encoded;
+  return taken >= kTrailerBytes ? 0 : std::min(kDetailBytes, (kTrailerBytes - taken) * 3 / 4);
+}
+
 grpc::Status InvalidArgument(const Violations& violations, std::string_view reason) {
-  const google::rpc::BadRequest request = BadRequestOf(violations, kDetailBytes - kReservedBytes);
+  // The number of those listed stands in the message: here the largest, for its length.
+  const size_t room = DetailRoom(MessageOf(violations, static_cast<int>(violations.listed().size())));
+  const google::rpc::BadRequest request = BadRequestOf(violations, room - std::min(room, kReservedBytes));
   google::rpc::ErrorInfo info;
   info.set_reason(std::string(reason));
   info.set_domain("scantling.v1");

@@ -26,7 +26,7 @@ struct Lanes {
   const int threads;
   std::atomic<int> plans{0};  // running now
   WorkerPool small;           // unary calls
-  WorkerPool large;           // plans of large shots
+  WorkerPool large;           // plans of large shots, and frontiers, which are many plans
   WorkerPool parts;           // taking in and sending out pieces of large shots
 };
 

@@ -18,17 +18,6 @@
 #include "server/rpc/refusal.h"
 
 namespace scantling {
-namespace {
-
-// At most twenty messages of progress a second: more than a person can see change.
-constexpr std::chrono::milliseconds kProgressEvery{50};
-
-// The planner's stages in the terms of the API.
-std::string_view PublicStage(std::string_view stage) {
-  return stage == "pricing" || stage == "solving" ? "choosing" : stage;
-}
-
-}  // namespace
 
 // What is known of a shot that is still coming in.
 struct LargeShot::Intake {
@@ -128,8 +117,8 @@ grpc::Status LargeShot::Plan() {
   auto planned = PlanShot(std::move(scene),
                           {parts_.policy, *asked_.style, call_.stop(),
                            [this](std::string_view stage, double fraction) { ReportProgress(stage, fraction); }},
-                          {asked_.budgets, asked_.target_gap, asked_.holds, share.threads()}, faults);
-  if (!planned.ok()) return PlanRefused(planned.status(), faults, asked_.budgets);
+                          asked_.RequestOn(share.threads()), faults);
+  if (!planned.ok()) return PlanRefused(planned.status(), faults, asked_.plan.budgets);
   planned_ = *std::move(planned);
   call_.record.stages = planned_->clocks;
   return grpc::Status::OK;
@@ -145,10 +134,7 @@ void LargeShot::ReportProgress(std::string_view stage, double fraction) {
   if (writing_ || now - last_progress_ < kProgressEvery) return;
   last_progress_ = now;
   writing_ = true;
-  v1::Progress& progress = *outgoing_.mutable_progress();
-  progress.set_stage(std::string(PublicStage(stage)));
-  progress.set_fraction(fraction);
-  progress.set_objects(call_.record.objects);
+  *outgoing_.mutable_progress() = ProgressToProto(stage, fraction, call_.record.objects);
   StartWrite(&outgoing_);
 }
 
@@ -195,7 +181,7 @@ bool LargeShot::FillNext() {
   if (next_decision_ == count) {
     v1::PlanShotResponse& summary = *outgoing_.mutable_summary();
     PlanWithoutDecisions(*planned_, options_, *summary.mutable_plan());
-    AddStageTimes(*planned_, summary);
+    AddStageTimes(planned_->clocks, *summary.mutable_stage_times());
     return true;
   }
   auto& decisions = *outgoing_.mutable_decisions()->mutable_decisions();

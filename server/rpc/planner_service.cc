@@ -13,6 +13,7 @@
 #include "server/planning/plan_shot.h"
 #include "server/rpc/asked.h"
 #include "server/rpc/convert.h"
+#include "server/rpc/frontier_call.h"
 #include "server/rpc/large_shot.h"
 #include "server/rpc/refusal.h"
 #include "server/rpc/unary_call.h"
@@ -22,12 +23,6 @@ namespace scantling {
 namespace {
 
 using Planned = std::unique_ptr<PlannedShot>;
-
-void Note(const Scene& scene, Call& call) {
-  call.record.shot_id = scene.shot_id;
-  call.record.objects = static_cast<int64_t>(scene.objects.size());
-  call.record.frames = scene.frames.count();
-}
 
 // What PlanShot and ExplainDecision have in common. `object_id`, where given, must be one of the shot's; *row is its
 // row.
@@ -61,7 +56,7 @@ grpc::Status FindObject(const Scene& scene, ToPlan& wanted) {
 grpc::Status Plan(const PlannerParts& parts, ToPlan& wanted, Call& call, Planned& planned) {
   Violations violations;
   Scene scene = SceneFromProto(wanted.shot, parts.policy.catalogue, parts.limits, violations);
-  Note(scene, call);
+  call.IsAbout(scene);
   const Asked asked = ReadAsked(wanted.options, wanted.shot.style(), parts.policy, violations);
   if (!violations.empty()) return InvalidArgument(violations, ReasonFor(violations, asked));
   if (grpc::Status found = FindObject(scene, wanted); !found.ok()) return found;
@@ -69,8 +64,8 @@ grpc::Status Plan(const PlannerParts& parts, ToPlan& wanted, Call& call, Planned
   const ThreadShare share(parts.lanes);
   PlanFaults faults;
   auto plan = PlanShot(std::move(scene), {parts.policy, *asked.style, call.stop(), nullptr},
-                       {asked.budgets, asked.target_gap, asked.holds, share.threads()}, faults);
-  if (!plan.ok()) return PlanRefused(plan.status(), faults, asked.budgets);
+                       asked.RequestOn(share.threads()), faults);
+  if (!plan.ok()) return PlanRefused(plan.status(), faults, asked.plan.budgets);
   planned = *std::move(plan);
   call.record.stages = planned->clocks;
   return grpc::Status::OK;
@@ -90,7 +85,7 @@ grpc::Status AnswerExplanation(const PlannerParts& parts, const v1::ExplainDecis
   ToPlan wanted{request.shot(), request.options(), &request.object_id()};
   Planned planned;
   if (grpc::Status status = Plan(parts, wanted, call, planned); !status.ok()) return status;
-  ExplanationToProto(*planned, wanted.row, response);
+  ExplanationToProto(*planned, wanted.row, call.stop(), response);
   return grpc::Status::OK;
 }
 
@@ -98,7 +93,7 @@ grpc::Status AnswerCheck(const PlannerParts& parts, const v1::CheckShotRequest& 
                          v1::CheckShotResponse& response) {
   Violations violations;
   const Scene scene = SceneFromProto(request.shot(), parts.policy.catalogue, parts.limits, violations);
-  Note(scene, call);
+  call.IsAbout(scene);
   ReadAsked({}, request.shot().style(), parts.policy, violations);
   for (const Violation& violation : violations.listed()) {
     v1::FieldFault& fault = *response.add_faults();
@@ -131,6 +126,11 @@ grpc::ServerUnaryReactor* PlannerService::ExplainDecision(grpc::CallbackServerCo
   return new UnaryCall(
       "ExplainDecision", *context, parts_.running, parts_.lanes,
       [this, request, response](Call& call) { return AnswerExplanation(parts_, *request, call, *response); });
+}
+
+grpc::ServerWriteReactor<v1::TraceFrontierResponse>* PlannerService::TraceFrontier(
+    grpc::CallbackServerContext* context, const v1::TraceFrontierRequest* request) {
+  return new FrontierCall(parts_, *context, *request);
 }
 
 grpc::ServerUnaryReactor* PlannerService::CheckShot(grpc::CallbackServerContext* context,

@@ -32,6 +32,8 @@ class PlannerService final : public v1::ShotPlanner::CallbackService {
   grpc::ServerUnaryReactor* ExplainDecision(grpc::CallbackServerContext* context,
                                             const v1::ExplainDecisionRequest* request,
                                             v1::ExplainDecisionResponse* response) override;
+  grpc::ServerWriteReactor<v1::TraceFrontierResponse>* TraceFrontier(grpc::CallbackServerContext* context,
+                                                                     const v1::TraceFrontierRequest* request) override;
   grpc::ServerUnaryReactor* CheckShot(grpc::CallbackServerContext* context, const v1::CheckShotRequest* request,
                                       v1::CheckShotResponse* response) override;
 

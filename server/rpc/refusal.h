@@ -21,8 +21,10 @@ grpc::Status Refusal(grpc::StatusCode code, const std::string& message, std::str
 // INVALID_ARGUMENT, STREAM_ORDER.
 grpc::Status StreamOrder(const std::string& message);
 
-// FAILED_PRECONDITION, NO_PLAN_FITS. Metadata, hours as decimal numbers that read back exactly: least_anim_hours,
-// least_core_hours, factor_at_least and, where one was found, fitting_anim_hours, fitting_core_hours.
+// FAILED_PRECONDITION, NO_PLAN_FITS. Metadata, figures as decimal numbers that read back exactly: least_anim_hours,
+// least_core_hours, least_other_hours, factor_at_least and, where one was found, fitting_anim_hours,
+// fitting_core_hours, fitting_other_hours, fitting_memory_mb; in_the_way (how many), in_the_way_is_irreducible ("true",
+// "false"). A google.rpc.PreconditionFailure names what stands in the way, as much of it as a trailer holds.
 grpc::Status NoPlanFitsStatus(const NoPlanFits& no_plan, const Budgets& budgets);
 
 // What PlanShot answered instead of a plan.

@@ -35,8 +35,8 @@ class Answered {
   }
 
   AnswerInput input() const {
-    return {shot_.scene,  shot_.legibility, shot_.holds, shot_.costs, choice_,
-            shot_.policy, shot_.style,      budgets_,    solution_,   unseen_};
+    return {shot_.scene, shot_.legibility, shot_.holds, shot_.costs, choice_,  shot_.policy,
+            shot_.style, budgets_,         solution_,   unseen_,     findings_};
   }
   const Plan& plan() const { return plan_; }
   const Decision& of(std::string_view id) const {
@@ -53,6 +53,7 @@ class Answered {
   Choice choice_;
   std::array<budget::Solution, kPhiScales> unseen_;
   budget::Solution solution_;
+  PlanFindings findings_;
   Plan plan_;
 };
 

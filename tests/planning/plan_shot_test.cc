@@ -32,7 +32,10 @@ Budgets TightBudgets(const v1::Shot& shot) {
   if (unseen == nullptr) return {};
   const Totals& totals = unseen->plan.totals;
   const double base = BaseCoreHours(unseen->scene, ShippedPolicy().rates);
-  return {totals.unseen_plan.anim_hours.mean * 0.7, (totals.unseen_plan.core_hours.mean - base) * 0.7};
+  Budgets budgets;
+  budgets.anim_hours = totals.unseen_plan.anim_hours.mean * 0.7;
+  budgets.core_hours = (totals.unseen_plan.core_hours.mean - base) * 0.7;
+  return budgets;
 }
 
 // The plan as the bytes that go over the wire.

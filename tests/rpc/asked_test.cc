@@ -32,11 +32,11 @@ TEST(ReadAsked, NoBudgetIsNotABudgetOfZero) {
   const Policy policy = TwoStyles();
   Violations violations;
   v1::PlanOptions options;
-  EXPECT_TRUE(ReadAsked(options, "", policy, violations).budgets.unseen_mode());
+  EXPECT_TRUE(ReadAsked(options, "", policy, violations).plan.budgets.unseen_mode());
   options.set_core_hours(0);
   const Asked asked = ReadAsked(options, "", policy, violations);
-  EXPECT_FALSE(asked.budgets.anim_hours.has_value());
-  EXPECT_EQ(asked.budgets.core_hours, 0);
+  EXPECT_FALSE(asked.plan.budgets.anim_hours.has_value());
+  EXPECT_EQ(asked.plan.budgets.core_hours, 0);
   EXPECT_TRUE(violations.empty());
 }
 

@@ -112,7 +112,7 @@ TEST(PlanToProto, TotalsAgreeWithTheDecisions) {
 TEST(PlanToProto, ExplanationsShowEveryTierAndFrame) {
   const auto planned = PlanSmall();
   v1::ExplainDecisionResponse ben;
-  ExplanationToProto(*planned, 1, ben);
+  ExplanationToProto(*planned, 1, Stop(), ben);
   EXPECT_EQ(ben.decision().object_id(), "ben");
   ASSERT_EQ(ben.decision().tiers_size(), 4);
   EXPECT_EQ(ben.decision().tiers(0).tier(), v1::FULL_RIG);
@@ -131,7 +131,7 @@ TEST(PlanToProto, ExplanationsShowEveryTierAndFrame) {
   EXPECT_EQ(ben.totals().objects(), 3);
 
   v1::ExplainDecisionResponse zoe;
-  ExplanationToProto(*planned, 2, zoe);
+  ExplanationToProto(*planned, 2, Stop(), zoe);
   ASSERT_EQ(zoe.frames_size(), 4);
   EXPECT_FALSE(zoe.frames(0).seen());
   EXPECT_EQ(zoe.frames(0).floor_terms_px_size(), 0);
