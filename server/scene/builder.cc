@@ -168,6 +168,7 @@ bool SceneBuilder::State::AddId(const ObjectInput& input) {
 
 void SceneBuilder::State::AddObject(const ObjectInput& input, const ObjectNames& names) {
   bool good = AddId(input) && names.class_known;
+  odd_class |= !names.class_known;
   const bool track_good = input.in_block || CheckRowTrack(input, shape.frames, violations);
   good = CheckObject(input, shape, violations) && track_good && good;
   Geometry geometry = Geometry::kFaulty;

@@ -15,8 +15,8 @@
 //   occluders    of classes that are seen through, of objects without geometry; meshes that stick out of their box by
 //                more than 1e-4 of its half size; in a block, an inner_box of the column beside an occluder
 //   openings     that do not come within 1e-4 of the half size of their object's box
-//   crowds       without a name or with another's; that name nothing, or something that is not there; shares outside
-//                0..1; cells by one side only or more than 64; a share of cells without cells
+//   crowds       without a name or with another's; that name nothing, or something that nothing of the shot is; shares
+//                outside 0..1; cells by one side only or more than 64; a share of cells without cells
 //   frames       outside the shot. Lists of frames and ranges are sets: order and repetition do not matter.
 //
 // A track whose poses are all the same is kept as one pose. Bounded memory: what is kept is the columns and one hash
@@ -48,8 +48,9 @@ struct SceneLimits {
   size_t openings = 1024, indirect_sights = 64;  // of an object
   size_t masks = 64;                             // of a camera
   size_t beats = 10'000;                         // of the shot, and of an object
-  size_t crowds = 64;                            // of the shot
+  size_t crowds = 64;                            // of the shot; never more than 64
   size_t crowd_names = 100'000;                  // of all crowds together
+  int64_t crowd_members = 16'000'000;            // the same
   // Of all objects together.
   int64_t mesh_vertices = 4'000'000, mesh_triangles = 8'000'000, all_openings = 4'000'000;
   int64_t frame_marks = 20'000'000;  // beats and ranges of frames, for each object that sends any with the shot's own
@@ -170,7 +171,7 @@ class SceneBuilder {
   const std::vector<Camera>& cameras() const;
 
   // Resolves containers, points of interest, crowds and directive targets of scope object; finds cycles; sorts the
-  // canonical order. O(n log n + objects * crowds).
+  // canonical order. O(n log n + names and members of crowds).
   Scene Finish();
 
  private:

@@ -73,6 +73,7 @@ struct SceneBuilder::State {
   std::vector<PendingInterest> interest;
   std::vector<CrowdSpec> crowds;
   int64_t sent = 0;         // objects, those beyond the limit included
+  bool odd_class = false;   // some objects' class is not known: it may be any
   bool incomplete = false;  // some objects could not be read: what is not found may be among them
 
   bool RoomFor(int64_t count);
