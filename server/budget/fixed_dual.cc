@@ -17,7 +17,10 @@
 namespace scantling::budget {
 namespace {
 
-constexpr double kStep = 0.6;     // part of the way from the best prices to the programme's, with two or more prices
+constexpr double kStep = 0.6;    // part of the way from the best prices to the programme's, with two or more prices
+constexpr double kDeepFrom = 3;  // times what multipliers may bring, see Search()
+constexpr int kIdlePart = 50;    // a pass that brings less than this part of that is idle
+constexpr int kMostIdle = 3;
 constexpr size_t kMostCuts = 60;  // cuts kept; the slackest go first
 constexpr size_t kCutsKept = 40;
 
@@ -53,23 +56,40 @@ class LinkedSearch {
   void Search() {
     const double first = priced_.size() < 2 ? 1.0 : kStep;
     double step = first;
-    for (int pass = 1; pass < options_.max_passes && !Enough(); ++pass) {
+    int idle = 0;  // deep passes that brought next to nothing
+    while (result_.passes < options_.max_passes && !Enough()) {
       Prices top = result_.prices;
-      if (!HighestPoint(&top)) return;
+      if (!HighestPoint(&top)) break;
       Prices next = Between(top, step);
       if (next.per_unit == result_.prices.per_unit) next = top;
-      if (next.per_unit == result_.prices.per_unit) return;
+      if (next.per_unit == result_.prices.per_unit) break;
+      // While other prices promise more than other multipliers could bring here, prices come first.
+      deep_ = gain_ <= kDeepFrom * static_cast<double>(Uncertain());
       const size_t cuts = cuts_made_;
       const Wide bound = result_.bound;
       if (!Evaluate(next)) return;
+      const bool gained = result_.bound - bound > Uncertain() / kIdlePart;
+      idle = deep_ && !gained ? idle + 1 : 0;
+      if (idle >= kMostIdle) break;
       if (cuts_made_ != cuts) {
         step = first;
-      } else if (next.per_unit == top.per_unit && result_.bound == bound) {
-        return;  // nothing was learnt at the programme's own point
+      } else if (next.per_unit == top.per_unit && !gained) {
+        break;  // nothing was learnt at the programme's own point
       } else {
         step = 1.0;
       }
     }
+    deep_ = true;
+    if (!Same(deep_at_, result_.prices)) Evaluate(result_.prices);
+  }
+
+  static bool Same(const std::optional<Prices>& a, const Prices& b) { return a && a->per_unit == b.per_unit; }
+
+  // How much the multipliers may still raise the bound at the best prices: what the least cut there is above it.
+  Wide Uncertain() const {
+    Wide least = kNever;
+    for (const LinkedCut& cut : result_.cuts) least = std::min(least, SlackOf(cut));
+    return least >= kNever ? 0 : least;
   }
 
   bool Enough() const { return options_.enough && result_.bound >= *options_.enough; }
@@ -85,31 +105,49 @@ class LinkedSearch {
   // One pass at `prices`; false where the stop came first.
   bool Evaluate(const Prices& prices) {
     ++result_.passes;
-    LinkedBound here;
     std::vector<uint8_t> guess = result_.guess;
     if (!pass_.Start(prices, stop_, &guess)) return Interrupted();
     if (!result_.w.empty() && !pass_.Try(result_.w, stop_)) return Interrupted();
     if (!MakeCut(prices, guess)) return false;
     const Wide room = CapacityPriced(prices);
-    if (options_.steps > 0 && !result_.cuts.empty()) {
-      Wide target = kNever;
-      for (const LinkedCut& cut : result_.cuts)
-        target = std::min(target, PricedLoss(prices, cut.outcome, core_.resources));
-      if (!pass_.Raise(target, options_.steps, stop_)) return Interrupted();
-    }
-    if (!pass_.Finish(guess, stop_, &here)) return Interrupted();
-    for (size_t a = 0; a < terms_.size(); ++a) {
-      result_.if_paid[a] = std::max(result_.if_paid[a], Less(here.if_paid[a], room));
-      result_.if_unpaid[a] = std::max(result_.if_unpaid[a], Less(here.if_unpaid[a], room));
-    }
-    if (!result_.evaluated || here.bound - room > result_.bound) {
-      result_.bound = here.bound - room;
+    if (deep_ && !Deepen(prices, room, &guess)) return false;
+    if (!result_.evaluated || pass_.bound() - room >= result_.bound) {
+      result_.bound = pass_.bound() - room;
       result_.prices = prices;
       result_.guess = guess;
       result_.w = pass_.multipliers();
       result_.evaluated = true;
+      if (deep_) deep_at_ = prices;
     }
     return true;
+  }
+
+  // Raises the bound, finds those of each term's two sides, and one more plan from them.
+  bool Deepen(const Prices& prices, Wide room, std::vector<uint8_t>* guess) {
+    if (options_.steps > 0 && !result_.cuts.empty()) {
+      if (!pass_.Raise(LeastPriced(prices), options_.steps, stop_)) return Interrupted();
+    }
+    LinkedBound here;
+    if (!pass_.Finish(*guess, stop_, &here)) return Interrupted();
+    std::vector<uint8_t> suggested = *guess;
+    for (size_t a = 0; a < terms_.size(); ++a) {
+      if (choice_[a] != Paid::kUndecided) continue;
+      suggested[a] = here.if_paid[a] <= here.if_unpaid[a] ? 1 : 0;
+      result_.if_paid[a] = std::max(result_.if_paid[a], Less(here.if_paid[a], room));
+      result_.if_unpaid[a] = std::max(result_.if_unpaid[a], Less(here.if_unpaid[a], room));
+    }
+    const Wide before = LeastPriced(prices);
+    if (suggested == *guess) return true;
+    if (!MakeCut(prices, suggested)) return false;
+    if (LeastPriced(prices) < before) *guess = std::move(suggested);
+    return true;
+  }
+
+  // The least priced loss of the plans known.
+  Wide LeastPriced(const Prices& prices) const {
+    Wide least = kNever;
+    for (const LinkedCut& cut : result_.cuts) least = std::min(least, PricedLoss(prices, cut.outcome, core_.resources));
+    return least;
   }
 
   static Wide Less(Wide bound, Wide room) { return bound >= kNever ? kNever : bound - room; }
@@ -281,6 +319,8 @@ class LinkedSearch {
   PassBuffers buffers_;
   LinkedDual result_;
   double gain_ = 0;
+  bool deep_ = false;              // whether passes raise the bound, or only look where it may be
+  std::optional<Prices> deep_at_;  // the best prices, where a pass did
   size_t cuts_made_ = 0;
 };
 

@@ -23,8 +23,8 @@ namespace scantling::budget {
 namespace {
 
 // Of the subgradient steps.
-constexpr double kFresh = 0.3;                          // weight of the newest slope in the mean that is followed
-constexpr double kFirstStep = 1.0, kLongestStep = 1.8;  // part of the way to the target, were the function linear
+constexpr double kFresh = 0.3;        // weight of the newest slope in the mean that is followed
+constexpr double kLongestStep = 1.8;  // part of the way to the target, were the function linear
 constexpr double kLonger = 1.1, kShorter = 0.6;
 constexpr int kPatience = 4;  // steps without gain before they are made shorter
 
@@ -256,13 +256,12 @@ bool LinkedPass::Raise(Wide target, int steps, const Stop& stop) {
   Multipliers best_w = multipliers();
   std::vector<uint8_t> level;
   std::vector<double> slope(shares_.size(), 0.0);
-  double part = kFirstStep;
   int idle = 0;
   for (int step = 0; step < steps && best < target; ++step) {
     forest_.Plan(&level);
     const double square = Slope(level, &slope);
     if (square <= 0) break;
-    const double length = part * static_cast<double>(target - Relaxed()) / square;
+    const double length = part_ * static_cast<double>(target - Relaxed()) / square;
     const auto moved = [&](const Share& share) {
       const double w = static_cast<double>(share.w) + length * slope[&share - shares_.data()];
       return w <= 0 ? Wide{0} : static_cast<Wide>(w);
@@ -273,10 +272,10 @@ bool LinkedPass::Raise(Wide target, int steps, const Stop& stop) {
       best = value;
       best_w = multipliers();
       idle = 0;
-      part = std::min(part * kLonger, kLongestStep);
+      part_ = std::min(part_ * kLonger, kLongestStep);
     } else if (++idle >= kPatience) {
       idle = 0;
-      part *= kShorter;
+      part_ *= kShorter;
     }
   }
   return Set(best_w, stop);

@@ -89,6 +89,7 @@ class LinkedPass {
   std::vector<size_t> first_;  // per term, and one past: its shares
   size_t users_ = 0;           // of all terms
   std::vector<Wide> due_;      // per term: its price
+  double part_ = 1.0;          // length of the next subgradient step, kept from one Raise() to the next
   Wide paid_ = 0;              // the prices of terms decided as paid
 };
 

@@ -25,6 +25,7 @@ namespace {
 constexpr int64_t kPlanWork = 3'000'000;  // nodes of problems solved for plans before the branching, at most
 constexpr int64_t kFewestPlans = 8;       // but so many in any case
 constexpr int64_t kMostPlans = 100;
+constexpr double kPriceShare = 0.1;  // part of the target gap that the prices may miss the best bound by
 constexpr int kRootPasses = 40;
 constexpr int kRootSteps = 20;
 constexpr double kMixed = 1e-7;  // least share of a plan in the mixture, above the rounding of the programme
@@ -88,6 +89,7 @@ class PaidSearch {
     PaidPricing::Search search;
     search.passes = kRootPasses;
     search.steps = kRootSteps;
+    search.tolerance = std::max(0.25, kPriceShare * effort_.target_gap * static_cast<double>(least_.loss));
     dual_ = pricing_.Bound(root_, core_, search);
     if (!dual_.evaluated) return;
     pricing_.Keep(dual_.w);

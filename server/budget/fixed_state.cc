@@ -1,8 +1,8 @@
 // Where to start, and how far to look.
 //
-// Prices of a problem without fixed costs are quick to find, so a state starts from those of the problem in which its
-// guess is decided. The search then looks in a box of prices around them, and in wider ones while the best prices stand
-// near the border: a resource that only fixed costs use starts at no price at all.
+// Prices of a problem without fixed costs are quick to find, so a state starts from those of the problem in which every
+// user pays a share of each fixed cost in its rows: even shares at first, then those of w at the prices found. The
+// search then looks in a box of prices around them, and in wider ones while the best prices stand near the border.
 
 #include "server/budget/fixed_state.h"
 
@@ -46,39 +46,58 @@ void PaidPricing::SetScale(const Outcome& least, const Outcome* frugal) {
   tolerance_ = std::max(0.25, kNearPrices * static_cast<double>(least.loss));
 }
 
-bool PaidPricing::Priced(const Core& core, const Capacities& capacity, Prices* prices) const {
+// `share`: per user of every term, in their order.
+bool PaidPricing::PricedByShares(const PaidState& state, const std::vector<double>& share, Prices* prices) const {
+  Core shared = WithSets(core_, core_.sets);
+  shared.own_loss.assign(core_.loss.begin(), core_.loss.end());
+  shared.own_cost.assign(core_.cost.begin(), core_.cost.end());
+  size_t place = 0;
+  for (size_t a = 0; a < terms_.size(); ++a) {
+    for (const FixedCost::User& user : terms_[a].users) {
+      const double part = share[place++];
+      if (state.choice[a] != Paid::kUndecided || part == 0) continue;
+      for (int level = 0; level < kLevels; ++level) {
+        if (((user.levels >> level) & 1) == 0) continue;
+        int64_t* cost = &shared.own_cost[(int64_t{user.node} * kLevels + level) * core_.resources];
+        for (int k = 0; k < core_.resources; ++k) {
+          cost[k] += static_cast<int64_t>(part * static_cast<double>(terms_[a].cost[k]));
+        }
+      }
+    }
+  }
+  shared.UseOwnRows();
   PricingOptions options;
   options.high = high_;
   options.tolerance = tolerance_;
-  const DualResult dual = FindPrices(core, capacity, options, stop_);
+  const DualResult dual = FindPrices(shared, capacity_, options, stop_);
   *prices = dual.prices;
   return !dual.interrupted;
 }
 
-// The prices where what the guess leaves unpaid is forbidden and the rest is paid already; false where there are none.
-bool PaidPricing::PricedWith(const PaidState& state, const std::vector<uint8_t>& guess, Prices* prices) const {
-  PaidChoice choice = state.choice;
-  Capacities capacity = capacity_;
-  for (size_t a = 0; a < terms_.size(); ++a) {
-    if (choice[a] == Paid::kUndecided) choice[a] = guess[a] != 0 ? Paid::kYes : Paid::kNo;
-    for (int k = 0; choice[a] == Paid::kYes && k < core_.resources; ++k) {
-      if (capacity[k] && (*capacity[k] -= terms_[a].cost[k]) < 0) return false;
+std::vector<double> PaidPricing::SharesOf(const Prices& prices, const Multipliers& w) const {
+  std::vector<double> share(w.size(), 0.0);
+  size_t place = 0;
+  for (const Term& term : terms_) {
+    const Wide due = PricedRow(prices, term.loss, term.cost.data(), core_.resources);
+    for (size_t u = 0; u < term.users.size(); ++u, ++place) {
+      if (due > 0) share[place] = static_cast<double>(w[place]) / static_cast<double>(due);
     }
   }
-  Core restricted = WithSets(core_, core_.sets);
-  return RemoveUnpaid(core_, terms_, choice, &restricted.sets) && Priced(restricted, capacity, prices);
+  return share;
 }
 
 void PaidPricing::Start(PaidState* state) {
   state->prices.loss_weight = high_.loss_weight;
-  if (!Priced(core_, capacity_, &state->prices)) return;  // no term charged at all
+  std::vector<double> share;
+  for (const Term& term : terms_)
+    share.insert(share.end(), term.users.size(), 1.0 / static_cast<double>(term.users.size()));
   LinkedPass pass(core_, terms_, state->choice);
-  for (int round = 1; round < kRounds; ++round) {
-    const std::vector<uint8_t> before = state->guess;
-    if (!pass.Start(state->prices, stop_, &state->guess) || state->guess == before) return;
+  for (int round = 0; round < kRounds; ++round) {
     Prices prices;
-    if (!PricedWith(*state, state->guess, &prices)) return;
+    if (!PricedByShares(*state, share, &prices)) return;
     state->prices = prices;
+    if (round + 1 == kRounds || !pass.Start(prices, stop_, &state->guess)) return;
+    share = SharesOf(prices, pass.multipliers());
   }
 }
 
@@ -93,6 +112,7 @@ LinkedDual PaidPricing::Bound(const PaidState& state, const Core& core, const Se
   options.start = options.low = options.high = state.prices;
   options.max_passes = search.passes;
   options.steps = search.steps;
+  options.tolerance = search.tolerance;
   options.enough = search.enough;
   options.guess = state.guess;
   options.known = state.known;

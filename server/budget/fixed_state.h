@@ -41,13 +41,14 @@ class PaidPricing {
   void SetScale(const Outcome& least, const Outcome* frugal);
   const Prices& highest() const { return high_; }
 
-  // Sets prices and guess of a state from nothing but its choice: those of the problem in which the guess is decided,
-  // a few times over.
+  // Sets prices and guess of a state from nothing but its choice: those of the problem in which users pay fixed costs
+  // by shares, a few times over.
   void Start(PaidState* state);
 
   struct Search {
     int passes = 10;             // about so many in each of up to three boxes
     int steps = 0;               // see LinkedOptions
+    double tolerance = 0.25;     // see LinkedOptions
     std::optional<Wide> enough;  // ends where the bound reaches this
   };
   // The bound of a state, from its own prices on. `core`: without the levels of what the state leaves unpaid.
@@ -60,8 +61,8 @@ class PaidPricing {
   int64_t work() const { return work_; }
 
  private:
-  bool Priced(const Core& core, const Capacities& capacity, Prices* prices) const;
-  bool PricedWith(const PaidState& state, const std::vector<uint8_t>& guess, Prices* prices) const;
+  bool PricedByShares(const PaidState& state, const std::vector<double>& share, Prices* prices) const;
+  std::vector<double> SharesOf(const Prices& prices, const Multipliers& w) const;
   bool OnBorder(const LinkedDual& dual, const LinkedOptions& options) const;
   int64_t WorkOfPass() const;
 
