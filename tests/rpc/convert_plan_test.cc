@@ -150,7 +150,11 @@ TEST(ToProto, EnumsGoByName) {
                                                                {Reason::kWorkDone, "WORK_DONE"},
                                                                {Reason::kTooSmall, "TOO_SMALL"},
                                                                {Reason::kContainerOmitted, "CONTAINER_OMITTED"},
-                                                               {Reason::kHoldsContents, "HOLDS_CONTENTS"}};
+                                                               {Reason::kHoldsContents, "HOLDS_CONTENTS"},
+                                                               {Reason::kReplaced, "REPLACED"},
+                                                               {Reason::kKeptAsBefore, "KEPT_AS_BEFORE"},
+                                                               {Reason::kCrowdShare, "CROWD_SHARE"},
+                                                               {Reason::kLikeItsTwins, "LIKE_ITS_TWINS"}};
   for (const auto& [reason, name] : reasons) EXPECT_EQ(v1::Reason_Name(ToProto(reason)), name);
   const std::vector<std::pair<FloorTerm, const char*>> terms = {
       {FloorTerm::kAcuity, "ACUITY"},          {FloorTerm::kInkLine, "INK_LINE"},

@@ -6,6 +6,7 @@
 #include "google/rpc/error_details.pb.h"
 #include "google/rpc/status.pb.h"
 #include "server/rpc/convert.h"
+#include "tests/rpc/trailer.h"
 
 namespace scantling {
 namespace {
@@ -51,16 +52,12 @@ TEST(InvalidArgument, OneFaultIsItsOwnMessage) {
   EXPECT_EQ(Decode(status).info.reason(), "OBJECT_UNKNOWN");
 }
 
-// A client takes 8192 bytes of trailing metadata; in base64 the details are 4/3 of their size, and 32 bytes are counted
-// for every entry besides its text (RFC 7541 section 4.1).
 TEST(InvalidArgument, ManyFaultsFitAClientsTrailer) {
   for (const size_t description_bytes : {1u, 40u, 400u, 4000u}) {
     Violations violations;
     for (int i = 0; i < 20'000; ++i) violations.Add("objects[0].id", std::string(description_bytes, 'x'));
     const grpc::Status status = InvalidArgument(violations, "A_REASON_OF_SOME_LENGTH");
-    const size_t details = (status.error_details().size() + 2) / 3 * 4;
-    const size_t names = std::string("grpc-status-details-bin").size() + std::string("grpc-message").size();
-    EXPECT_LE(details + status.error_message().size() + names + 3 * 32, 8192u) << description_bytes;
+    EXPECT_LE(TrailerBytes(status), kClientTakes) << description_bytes;
     EXPECT_LE(status.error_details().size(), kDetailBytes) << description_bytes;
     const Details decoded = Decode(status);
     EXPECT_GE(decoded.request.field_violations_size(), 1) << description_bytes;
@@ -68,6 +65,24 @@ TEST(InvalidArgument, ManyFaultsFitAClientsTrailer) {
     EXPECT_EQ(decoded.info.metadata().at("listed"), std::to_string(decoded.request.field_violations_size()));
     EXPECT_THAT(status.error_message(), testing::HasSubstr("the first of 20000 faults"));
   }
+}
+
+TEST(InvalidArgument, ManyFaultsInOtherLettersFitToo) {
+  std::string id;
+  for (int i = 0; i < 200; ++i) id += "\xE7\x8C\xAB";  // U+732B: three bytes, nine on the wire
+  Violations violations;
+  for (int i = 0; i < 100; ++i) violations.Add("objects[0].id", id);
+  const grpc::Status status = InvalidArgument(violations);
+  EXPECT_LE(TrailerBytes(status), kClientTakes);
+  EXPECT_GE(Decode(status).request.field_violations_size(), 1);
+}
+
+TEST(DetailRoom, ShrinksOnlyForWhatTravelsLong) {
+  EXPECT_EQ(DetailRoom(""), kDetailBytes);
+  EXPECT_EQ(DetailRoom(std::string(300, 'x')), kDetailBytes);
+  // 8192 - 148 of names, code and entries - 3000 leave 5044 of base64: 3783 bytes.
+  EXPECT_EQ(DetailRoom(std::string(1000, '%')), 3783u);
+  EXPECT_EQ(DetailRoom(std::string(9000, 'x')), 0u);
 }
 
 TEST(InvalidArgument, LongMessagesAreCutBetweenCharacters) {
