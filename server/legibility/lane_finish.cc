@@ -46,7 +46,7 @@ std::vector<LaneFindings> LaneFold::Finish(Legibility& columns) {
     WritePeak(lane, columns);
     WriteDepth(lane, columns);
     WriteLosses(lane, columns);
-    findings[lane] = {std::move(sections_[lane]), motion_.Finish(lane, columns)};
+    findings[lane] = {std::move(sections_[lane]), motion_.Finish(lane, columns), crowds_.Finish(lane)};
   }
   return findings;
 }

@@ -13,7 +13,11 @@
 namespace scantling {
 
 LaneFold::LaneFold(const ShotOptics& optics, std::span<const uint32_t> rows, const PoseChunk* chunk)
-    : optics_(optics), chunk_(chunk), rows_(rows.begin(), rows.end()), motion_(optics, rows_, chunk) {
+    : optics_(optics),
+      chunk_(chunk),
+      rows_(rows.begin(), rows.end()),
+      motion_(optics, rows_, chunk),
+      crowds_(optics, rows_) {
   const Scene& scene = *optics.scene;
   const auto pictures = static_cast<size_t>(scene.pictures);
   for (const ObjectClass& object_class : optics.catalogue->classes) classes_.push_back(TraitsOf(object_class));
@@ -99,6 +103,9 @@ void LaneFold::AddCamera(size_t camera, int32_t frame_index, const ViewBlock& bl
     ReadBatch(optics_, camera, frame_index, scratch.batch);
     NoteExtremes(camera, frame_index, block, scratch);
     AddLosses(camera, frame_index, scratch);
+    if (!crowds_.empty()) {
+      crowds_.Add({camera, frame_index}, block, std::span(scratch.picked).first(count), scratch.batch.covered_px);
+    }
   }
   motion_.Add(camera, frame_index, std::span(scratch.picked).first(count),
               std::span(scratch.batch.floor_px).first(count));

@@ -18,6 +18,7 @@
 #include <span>
 #include <vector>
 
+#include "server/legibility/crowd_fold.h"
 #include "server/legibility/fold_scratch.h"
 #include "server/legibility/legibility.h"
 #include "server/legibility/motion_fold.h"
@@ -113,6 +114,7 @@ class LaneFold {
   std::vector<Peak> peaks_;                      // [lane]
   std::vector<std::vector<Section>> sections_;   // [lane], those that ended
   MotionFold motion_;
+  CrowdFold crowds_;
 
   std::vector<int32_t> cameras_in_picture_;  // [picture]
   std::vector<LossSum> sums_;                // [picture * lanes + lane]

@@ -28,8 +28,6 @@
 #include <cstdint>
 #include <memory>
 #include <span>
-#include <unordered_map>
-#include <utility>
 #include <vector>
 
 #include "server/legibility/floor.h"
@@ -65,12 +63,6 @@ struct Section {
   float turn_over_floor = 0;    // set elements: largest
 };
 
-// What a fold finds of one lane and cannot write into a column.
-struct LaneFindings {
-  std::vector<Section> sections;
-  std::vector<Jump> jumps;  // JumpCount(style) of them, or none: its path moves in no seen frame
-};
-
 // What one member of a crowd covers of one cell of the picture: covered and visible px, solidity taken in, summed over
 // the frames in which it is seen and over all cameras. A member counts wholly in the cell its centre stands in, the
 // nearest cell where the centre is outside the picture; with a centre at or behind the eye, or without geometry, in
@@ -78,7 +70,32 @@ struct LaneFindings {
 struct CellCover {
   uint32_t member = 0;  // index into Crowd::members
   int32_t cell = 0;     // row * columns + column, from the top left
-  double px = 0;        // > 0
+  double px = 0;        // > 0, whole 1024ths: sums of up to 8e12 px are the same in any order
+};
+
+// What a fold finds of one lane whose object is in a crowd.
+struct CrowdFindings {
+  struct Cover {
+    uint32_t crowd = 0;
+    CellCover cover;
+  };
+  std::vector<Cover> cover;         // by crowd, then cell
+  std::vector<FrameSpans> through;  // [camera], frames in which it is seen; empty where there is but one camera
+};
+
+// What a fold finds of one lane and cannot write into a column.
+struct LaneFindings {
+  std::vector<Section> sections;
+  std::vector<Jump> jumps;                // JumpCount(style) of them, or none: its path moves in no seen frame
+  std::unique_ptr<CrowdFindings> crowds;  // none: in no crowd, or never seen
+};
+
+// Frames in which members of crowds are seen, camera by camera. Empty where there is but one camera.
+struct SeenThrough {
+  std::vector<uint32_t> objects;  // rows, rising
+  size_t cameras = 0;
+  std::vector<uint32_t> begin;  // [place in objects * cameras + camera], and one more; into `spans`
+  std::vector<FrameRange> spans;
 };
 
 // Columns by object row.
@@ -109,6 +126,7 @@ struct Legibility {
   std::vector<uint32_t> section_begin;  // size objects + 1, into `sections`
   std::vector<Section> sections;
   std::vector<std::vector<CellCover>> cell_cover;  // [crowd], by member, then cell; empty for crowds without cells
+  SeenThrough seen_through;
 
   void Resize(size_t objects);  // everything but spans, sections and jumps, which Assemble fills
   std::span<const Section> sections_of(size_t object) const {
@@ -117,6 +135,9 @@ struct Legibility {
   std::span<const FrameRange> spans_of(size_t object) const {
     return std::span(spans).subspan(span_begin[object], span_begin[object + 1] - span_begin[object]);
   }
+  // Frames in which the object is seen through one camera. With several cameras of members of crowds only: none of
+  // others. O(log members).
+  std::span<const FrameRange> spans_through(uint32_t object, size_t camera) const;
 };
 
 // Where the points of interest are in the picture, for one camera and frame. Place points and objects' projected
@@ -126,6 +147,12 @@ struct InterestPoint {
 };
 std::vector<InterestPoint> InterestPoints(const Scene& scene, size_t camera, int32_t frame_index,
                                           const CameraView& view);
+
+// An object as a member of a crowd.
+struct CrowdPlace {
+  uint32_t row = 0, crowd = 0;
+  uint32_t member = 0;  // index into Crowd::members
+};
 
 // What is the same for every chunk: camera views, floor contexts and points of interest of every camera and frame;
 // object contrast. Built once per plan, then read by all threads.
@@ -138,9 +165,7 @@ struct ShotOptics {
   std::vector<std::vector<InterestPoint>> interest;  // same
   Occluders occluders;
   HidingOptions hiding;
-  // Crowds with cells that an object is a member of: (crowd, index into its members), by crowd. Only rows that are in
-  // one.
-  std::unordered_map<uint32_t, std::vector<std::pair<uint32_t, uint32_t>>> celled_crowds;
+  std::vector<CrowdPlace> crowd_places;  // by row, then crowd
   size_t at(size_t camera, int32_t frame_index) const {
     return camera * static_cast<size_t>(scene->frames.count()) + static_cast<size_t>(frame_index);
   }
@@ -189,7 +214,8 @@ class ChunkFold {
 std::vector<LaneFindings> FoldMeasured(const ShotOptics& optics, std::span<const uint32_t> objects,
                                        Legibility& columns);
 
-// Puts what was found of each object (by object row) into the columns: sections, the spans they make up, jumps.
+// Puts what was found of each object (by object row) into the columns: sections, the spans they make up, jumps, what of
+// crowds was found. cell_cover grows to the crowds that were seen.
 void Assemble(std::vector<LaneFindings> by_object, Legibility& columns);
 
 // Frames in which an object is seen indirectly, replaced ones left out; and whether in some of them nobody sees the

@@ -4,7 +4,9 @@
 // object follows that object's projected centre; one without geometry, or behind the eye, is nowhere in the picture and
 // draws no look.
 
+#include <algorithm>
 #include <cmath>
+#include <tuple>
 
 #include "server/legibility/legibility.h"
 
@@ -16,6 +18,18 @@ std::array<double, 2> CentreOf(const Scene& scene, uint32_t object, int32_t fram
   const uint32_t chunk = scene.objects.chunk[object];
   if (chunk == kNone) return {std::nan(""), std::nan("")};
   return ProjectCentre(scene.chunks[chunk], scene.objects.lane[object], frame_index, view);
+}
+
+std::vector<CrowdPlace> CrowdPlaces(const Scene& scene) {
+  std::vector<CrowdPlace> places;
+  for (uint32_t crowd = 0; crowd < scene.crowds.size(); ++crowd) {
+    const std::vector<uint32_t>& members = scene.crowds[crowd].members;
+    for (uint32_t member = 0; member < members.size(); ++member) places.push_back({members[member], crowd, member});
+  }
+  std::sort(places.begin(), places.end(), [](const CrowdPlace& a, const CrowdPlace& b) {
+    return std::tie(a.row, a.crowd) < std::tie(b.row, b.crowd);
+  });
+  return places;
 }
 
 }  // namespace
@@ -55,12 +69,7 @@ ShotOptics OpticsOf(const Scene& scene, const ClassCatalogue& catalogue, const S
       optics.views.push_back(view);
     }
   }
-  for (uint32_t crowd = 0; crowd < scene.crowds.size(); ++crowd) {
-    if (scene.crowds[crowd].columns == 0) continue;
-    for (uint32_t member = 0; member < scene.crowds[crowd].members.size(); ++member) {
-      optics.celled_crowds[scene.crowds[crowd].members[member]].push_back({crowd, member});
-    }
-  }
+  optics.crowd_places = CrowdPlaces(scene);
   return optics;
 }
 

@@ -16,7 +16,6 @@
 #include <utility>
 #include <vector>
 
-#include "server/legibility/crowds.h"
 #include "server/planning/parallel.h"
 
 namespace scantling {
@@ -91,8 +90,7 @@ class ShotMeasuring {
     columns_.Resize(scene_.objects.size());
     by_object_.resize(scene_.objects.size());
     folds_.resize(scene_.chunks.size());
-    cells_.resize(scene_.chunks.size());
-    cell_cover_.resize(scene_.chunks.size());
+    columns_.cell_cover.resize(scene_.crowds.size());
   }
 
   Legibility Run() {
@@ -103,7 +101,6 @@ class ShotMeasuring {
       ForEach(scene_.chunks.size(), [&](size_t chunk) { MeasureInBlock(chunk, block); });
     }
     if (!stop_.Requested()) Assemble(std::move(by_object_), columns_);
-    GatherCellCover();
     return std::move(columns_);
   }
 
@@ -149,8 +146,6 @@ class ShotMeasuring {
     const PoseChunk& chunk = scene_.chunks[number];
     std::unique_ptr<ChunkFold> fold = std::move(folds_[number]);
     if (fold == nullptr) fold = std::make_unique<ChunkFold>(optics_, chunk);
-    std::unique_ptr<CellFold> cells = std::move(cells_[number]);
-    if (cells == nullptr) cells = std::make_unique<CellFold>(optics_, chunk);
     FoldScratch scratch;
     std::vector<ViewBlock> views(scene_.cameras.size());
     for (int32_t frame_index = block.begin; frame_index < block.end; ++frame_index) {
@@ -162,27 +157,11 @@ class ShotMeasuring {
         if (map != nullptr) map->FindVisible(chunk, frame_index, view, views[camera]);
       }
       fold->Add(frame_index, views, scratch);
-      if (!cells->empty()) cells->Add(frame_index, views);
     }
     if (block.end < scene_.frames.count()) {
       folds_[number] = std::move(fold);
-      cells_[number] = std::move(cells);
     } else {
-      cell_cover_[number] = cells->Finish();
       Keep(std::span(chunk.object).first(static_cast<size_t>(chunk.count)), fold->Finish(columns_), by_object_);
-    }
-  }
-
-  // By crowd, then member, then cell, whatever chunk a member is in.
-  void GatherCellCover() {
-    columns_.cell_cover.resize(scene_.crowds.size());
-    for (const std::vector<CellFold::Found>& of_chunk : cell_cover_) {
-      for (const CellFold::Found& found : of_chunk) columns_.cell_cover[found.crowd].push_back(found.cover);
-    }
-    for (std::vector<CellCover>& cover : columns_.cell_cover) {
-      std::sort(cover.begin(), cover.end(), [](const CellCover& a, const CellCover& b) {
-        return a.member != b.member ? a.member < b.member : a.cell < b.cell;
-      });
     }
   }
 
@@ -195,9 +174,7 @@ class ShotMeasuring {
   ProgressMeter meter_;
   Legibility columns_;
   std::vector<LaneFindings> by_object_;
-  std::vector<std::unique_ptr<ChunkFold>> folds_;         // between blocks
-  std::vector<std::unique_ptr<CellFold>> cells_;          // the same
-  std::vector<std::vector<CellFold::Found>> cell_cover_;  // [chunk]
+  std::vector<std::unique_ptr<ChunkFold>> folds_;  // between blocks
 };
 
 }  // namespace
