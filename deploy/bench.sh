@@ -3,7 +3,8 @@
 #   deploy/bench.sh [view|hiding|budget|whole|all]
 #     view    measuring boxes against plain scalar code
 #     hiding  what hides what, against ray packets (Embree), at 10,000 and 100,000 objects
-#     budget  the solver against a general one (CBC) at 1,000 and 10,000 objects, then alone up to 1,000,000
+#     budget  the solver against general ones (CBC, GLPK) at 1,000 and 10,000 objects, then alone up to 1,000,000, again
+#             after a change, and along a frontier; BENCH_OTHERS: instances of each kind the general ones get (20; hours)
 #     whole   the whole plan of the demonstration shot, its split by stage, and peak memory of 100,000 objects
 #   BENCH_SHORT=1  fewer runs and smaller sizes: all of it in under four minutes, after the build
 set -eu
@@ -16,7 +17,7 @@ esac
 deploy/install.sh build test
 
 cmake --preset release -DSCANTLING_TESTS=ON -DSCANTLING_BENCH=ON >/dev/null
-cmake --build --preset release -j "$(nproc)" --target bench_view bench_hiding bench_budget bench_whole >&2
+cmake --build --preset release -j "$(nproc)" --target bench_view bench_hiding bench_budget bench_warm bench_whole >&2
 build=build/release
 
 # What the view stage was compiled with: the options of one of its files, without paths.
@@ -32,8 +33,8 @@ echo "compiler  $("$(sed -n 's/^CMAKE_CXX_COMPILER:[A-Z]*=//p' "$build/CMakeCach
 echo "flags     $(flags)"
 echo "commit    $(git rev-parse --short HEAD 2>/dev/null || echo unknown)"
 
-seeds=3 largest=1000000 cbc_cap_s=60 runs=5
-[ "${BENCH_SHORT:-0}" = 1 ] && seeds=1 largest=10000 cbc_cap_s=8 runs=3
+seeds=20 largest=1000000 cap_s=60 others=${BENCH_OTHERS:-20} runs=5
+[ "${BENCH_SHORT:-0}" = 1 ] && seeds=2 largest=100000 cap_s=3 others=1 runs=3
 wanted() { [ "$part" = "$1" ] || [ "$part" = all ]; }
 
 if wanted view; then
@@ -46,7 +47,8 @@ if wanted hiding; then
 fi
 if wanted budget; then
   echo "== budget"
-  "$build/bin/bench_budget" "$seeds" "$largest" "$cbc_cap_s"
+  "$build/bin/bench_budget" "$seeds" "$largest" "$cap_s" "$others"
+  "$build/bin/bench_warm"
 fi
 if wanted whole; then
   echo "== whole"

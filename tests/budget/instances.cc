@@ -1,4 +1,4 @@
-// Generators, and the way to and from CBC.
+// Generators, and the way to and from CBC and GLPK.
 //
 // A node's level is one binary each, exactly one set. A container's level binds its children through two rows per
 // child: a child above 1 needs its parent above 1, a child above 0 needs its parent above 0.
@@ -95,6 +95,67 @@ Problem MakeInstance(const InstanceShape& shape, uint64_t seed) {
   return problem;
 }
 
+namespace {
+
+struct Asset {
+  int64_t loss[kLevels];
+  int64_t cost[kLevels][2];
+};
+
+Asset DrawAsset(Draw* draw) {
+  const int64_t whole = draw->Between(20'000, 200'000), hours = draw->Between(2'000, 40'000),
+                core = draw->Between(500, 60'000);
+  Asset asset = {{whole, whole * draw->Between(30, 60) / 100, whole * draw->Between(5, 20) / 100, 0}, {}};
+  const int64_t part1 = draw->Between(1, 8), part2 = draw->Between(20, 50);
+  const int64_t parts[kLevels] = {0, part1, part2, 100};
+  for (int level = 0; level < kLevels; ++level) {
+    asset.cost[level][0] = hours * parts[level] / 100;
+    asset.cost[level][1] = core * (level < 3 ? parts[level] / 2 : 100) / 100;
+  }
+  return asset;
+}
+
+void AppendCopy(const Asset& asset, int64_t thousandths, bool counted, const CopiesShape& shape, Problem* problem) {
+  for (const int64_t loss : asset.loss) problem->loss.push_back(loss * thousandths / 1000);
+  for (int level = 0; level < kLevels; ++level) {
+    problem->cost.insert(problem->cost.end(), asset.cost[level], asset.cost[level] + 2);
+    if (shape.keep_share) problem->cost.push_back(counted && level == 0 ? 1 : 0);
+  }
+}
+
+}  // namespace
+
+Problem MakeCopies(const CopiesShape& shape, uint64_t seed) {
+  Draw draw(seed);
+  std::vector<Asset> assets;
+  for (int a = 0; a < shape.assets; ++a) assets.push_back(DrawAsset(&draw));
+  const Asset container = {{3'000, 1'500, 300, 0}, {{0, 0}, {200, 0}, {300, 150}, {400, 300}}};
+  Problem problem;
+  problem.resources = shape.keep_share ? 3 : 2;
+  problem.capacity.resize(problem.resources);
+  problem.money.assign(problem.resources, 1);
+  const int64_t containers = shape.per_container > 0 ? shape.nodes / (shape.per_container + 1) : 0;
+  int64_t members = 0;
+  for (int64_t i = 0; i < shape.nodes; ++i) {
+    const bool inside = i >= containers && containers > 0;
+    problem.parent.push_back(inside ? static_cast<int32_t>(draw.Below(containers)) : -1);
+    problem.tie.push_back(draw.Next());
+    problem.allowed.push_back(15);
+    const int64_t asset = draw.Below(shape.assets);
+    const int64_t wide = draw.Below(8) == 0 ? draw.Between(1000, 4000) : 1000;
+    const bool member = i >= containers && asset == 0;
+    if (member) ++members;
+    AppendCopy(i < containers ? container : assets[asset], draw.Between(970, 1030) * wide / 1000, member, shape,
+               &problem);
+    if (i < containers || draw.Below(100) >= shape.floor_percent) continue;
+    problem.allowed[i] = 0b1110;
+    if (inside) problem.allowed[problem.parent[i]] = 0b1110;
+  }
+  SetCapacities(&problem, shape.percent);
+  if (shape.keep_share) problem.capacity[2] = members / 10;
+  return problem;
+}
+
 std::string Name(const InstanceShape& shape) {
   constexpr const char* kNames[] = {"uncorrelated", "weak", "strong"};
   return absl::StrCat(kNames[static_cast<int>(shape.correlation)], shape.forest ? " forest" : " flat");
@@ -130,29 +191,55 @@ std::string ToLpFormat(const Problem& problem) {
   return out.str();
 }
 
-CbcAnswer RunCbc(const Problem& problem, double gap, int cap_s) {
-  CbcAnswer answer;
-  std::string pattern = (std::filesystem::temp_directory_path() / "budget_cbc_XXXXXX").string();
+namespace {
+
+// Writes the programme, runs `command` beside it, lets `read` look at what it left.
+template <typename Read>
+OtherAnswer RunOther(const Problem& problem, const std::string& command, Read read) {
+  OtherAnswer answer;
+  std::string pattern = (std::filesystem::temp_directory_path() / "budget_lp_XXXXXX").string();
   if (mkdtemp(pattern.data()) == nullptr) return answer;
   const std::filesystem::path folder = pattern;
   std::ofstream(folder / "problem.lp") << ToLpFormat(problem);
-  std::ostringstream command;
-  command << "cd '" << folder.string() << "' && cbc problem.lp ratio " << gap << " sec " << cap_s
-          << " solve solution answer.txt > log.txt 2>&1";
+  const std::string in_folder = absl::StrCat("cd '", folder.string(), "' && ", command, " > log.txt 2>&1");
   const auto start = std::chrono::steady_clock::now();
-  const int code = std::system(command.str().c_str());
+  const int code = std::system(in_folder.c_str());
   answer.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   std::ifstream file(folder / "answer.txt");
-  std::string first;
-  // First line: "Optimal - objective value 123.00000000", or "Stopped on time - objective value ...".
-  if (code == 0 && std::getline(file, first)) {
-    const size_t at = first.find("objective value ");
-    answer.ran = at != std::string::npos;
-    if (answer.ran) answer.objective = std::strtod(first.c_str() + at + 16, nullptr);
-    answer.optimal = first.rfind("Optimal", 0) == 0;
-  }
+  if (code == 0) read(file, &answer);
   std::filesystem::remove_all(folder);
   return answer;
+}
+
+}  // namespace
+
+OtherAnswer RunCbc(const Problem& problem, double gap, int cap_s) {
+  const std::string command = absl::StrCat("cbc problem.lp ratio ", gap, " sec ", cap_s, " solve solution answer.txt");
+  // First line: "Optimal - objective value 123.00000000", or "Stopped on time - objective value ...". Stopped before
+  // it has a plan, CBC writes the relaxed one, and says "no integer solution".
+  return RunOther(problem, command, [](std::ifstream& file, OtherAnswer* answer) {
+    std::string first;
+    if (!std::getline(file, first)) return;
+    const size_t at = first.find("objective value ");
+    answer->ran = at != std::string::npos && first.find("no integer solution") == std::string::npos;
+    if (answer->ran) answer->objective = std::strtod(first.c_str() + at + 16, nullptr);
+    answer->optimal = first.rfind("Optimal", 0) == 0;
+  });
+}
+
+OtherAnswer RunGlpk(const Problem& problem, double gap, int cap_s) {
+  const std::string command =
+      absl::StrCat("glpsol --lp problem.lp --mipgap ", gap, " --tmlim ", cap_s, " -w answer.txt");
+  // A line "s mip ROWS COLUMNS STATUS OBJECTIVE"; status o: the gap is met, f: a plan.
+  return RunOther(problem, command, [](std::ifstream& file, OtherAnswer* answer) {
+    for (std::string line; std::getline(file, line);) {
+      std::istringstream words(line);
+      std::string s, mip, rows, columns, status;
+      if (!(words >> s >> mip >> rows >> columns >> status >> answer->objective) || s != "s" || mip != "mip") continue;
+      answer->ran = status == "o" || status == "f";
+      answer->optimal = status == "o";
+    }
+  });
 }
 
 }  // namespace scantling::budget

@@ -29,18 +29,37 @@ Problem MakeInstance(const InstanceShape& shape, uint64_t seed);
 
 std::string Name(const InstanceShape& shape);
 
+// What makes planned shots hard: a few assets in hundreds of copies whose costs are equal and whose losses differ by a
+// few percent.
+struct CopiesShape {
+  int64_t nodes = 1000;
+  int assets = 8;
+  int64_t per_container = 40;  // copies in one container, of any assets; 0: all roots
+  int floor_percent = 10;      // copies that may not be left out, nor what holds them
+  int percent = 30;            // capacities, of the way from the least to the most use
+  bool keep_share = false;     // one more resource: at least nine in ten of the first asset's copies are not left out
+};
+
+// Two resources. A copy's losses are its asset's times a factor drawn from 0.97 to 1.03 and, for one copy in eight, a
+// further factor of up to 4. Containers have small costs of their own. The figures are ours; no source.
+Problem MakeCopies(const CopiesShape& shape, uint64_t seed);
+
 // The problem as a mixed-integer programme in CPLEX LP format: binaries x<node>_<level>.
 std::string ToLpFormat(const Problem& problem);
 
-struct CbcAnswer {
-  bool ran = false;      // the program was found and wrote a solution
+// What a general solver said.
+struct OtherAnswer {
+  bool ran = false;      // the program was found and wrote a plan
   bool optimal = false;  // it says the gap asked for was met
   double objective = 0;  // of the plan it found
   double seconds = 0;    // wall clock
 };
 
-// Runs `cbc` in a fresh temporary folder with a relative gap and a cap on its time.
-CbcAnswer RunCbc(const Problem& problem, double gap, int cap_s);
+using CbcAnswer = OtherAnswer;
+
+// Run `cbc` or `glpsol` in a fresh temporary folder with a relative gap and a cap on its time.
+OtherAnswer RunCbc(const Problem& problem, double gap, int cap_s);
+OtherAnswer RunGlpk(const Problem& problem, double gap, int cap_s);
 
 }  // namespace scantling::budget
 

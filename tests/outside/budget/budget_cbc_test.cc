@@ -16,7 +16,7 @@ constexpr int kCapS = 60;  // CBC's time; it needs a few seconds at most on thes
 // CBC proves its optimum within `ratio` and writes eight decimals; its own integrality tolerance of 1e-6 per binary may
 // hide a loss of a unit or two among losses of 1e5 each. Ours is proved within 1e-6.
 void ExpectSameOptimum(const Problem& problem, const char* name) {
-  const CbcAnswer cbc = RunCbc(problem, 0, kCapS);
+  const OtherAnswer cbc = RunCbc(problem, 0, kCapS);
   ASSERT_TRUE(cbc.ran) << name << ": the program cbc is missing or failed; install coinor-cbc";
   ASSERT_TRUE(cbc.optimal) << name << ": CBC did not prove its optimum in " << kCapS << " s";
   const absl::StatusOr<Solution> ours = Solve(problem, {.target_gap = 1e-6, .branch_nodes = 200'000}, Stop());
@@ -62,7 +62,7 @@ TEST(AgainstCbc, DeepForestWithFloorsAndThreeResources) {
     for (int32_t above = problem.parent[i]; above >= 0; above = problem.parent[above]) problem.allowed[above] &= 0b1110;
   }
   SetCapacities(&problem, 45);
-  const CbcAnswer cbc = RunCbc(problem, 0, kCapS);
+  const OtherAnswer cbc = RunCbc(problem, 0, kCapS);
   ASSERT_TRUE(cbc.ran) << "the program cbc is missing or failed; install coinor-cbc";
   ASSERT_TRUE(cbc.optimal);
   const absl::StatusOr<Solution> ours = Solve(problem, {.target_gap = 0, .branch_nodes = 200'000}, Stop());
@@ -75,7 +75,7 @@ TEST(AgainstCbc, InfeasibleForBoth) {
   Problem problem = RandomForest({.nodes = 30, .resources = 2, .floor_percent = 0, .most = 30, .tidy = true}, 4);
   SetCapacities(&problem, 0);
   for (int k = 0; k < 2; ++k) *problem.capacity[k] -= 1;
-  const CbcAnswer cbc = RunCbc(problem, 0, kCapS);
+  const OtherAnswer cbc = RunCbc(problem, 0, kCapS);
   ASSERT_TRUE(cbc.ran) << "the program cbc is missing or failed; install coinor-cbc";
   EXPECT_FALSE(cbc.optimal);
   EXPECT_EQ(Solve(problem, Effort{}, Stop()).status().code(), absl::StatusCode::kFailedPrecondition);
