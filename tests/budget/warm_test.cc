@@ -364,6 +364,51 @@ TEST(WarmCore, AnswersAFewChangesOfALargeForestByItself) {
   }
 }
 
+// Deep trees with masks, large enough that most nodes are frozen: what stays open must follow every change in a tree.
+TEST(WarmCore, DeepForestsAreCertifiedOnAllNodes) {
+  const Effort effort = {.target_gap = 1e-3};
+  int answered = 0;
+  for (int i = 0; i < 6; ++i) {
+    Shape shape;
+    shape.nodes = 20'000;
+    shape.resources = 1 + i % 3;
+    shape.in_container_percent = 60;
+    shape.most = 100'000;
+    shape.tidy = i < 3;
+    Problem problem = RandomForest(shape, 50 + i);
+    std::vector<int32_t> place(problem.size());
+    std::iota(place.begin(), place.end(), 0);
+    if (i % 2 == 1) std::reverse(place.begin(), place.end());
+    problem = Reordered(problem, place);
+    for (uint8_t& mask : problem.allowed) mask |= 1;  // every container may be left out, so that there are plans
+    SetCapacities(&problem, 40);
+    const absl::StatusOr<Solution> first = Solve(problem, effort, Stop());
+    WarmCore warm;
+    ASSERT_TRUE(first.ok() && warm.Prepare(problem, *first, Stop()));
+    Draw draw(i);
+    for (int step = 0; step < 8; ++step) {
+      SCOPED_TRACE(testing::Message() << "instance " << i << " step " << step);
+      std::vector<RowChange> changes = SomeChanges(problem, shape.most, 8, &draw);
+      std::vector<int32_t> nodes;
+      for (RowChange& change : changes) {
+        change.allowed |= 1;
+        nodes.push_back(change.node);
+      }
+      auto capacity = problem.capacity;
+      for (auto& limit : capacity) limit = *limit / 1000 * draw.Between(990, 1010);
+      warm.TakeOut(nodes);
+      Apply(changes, capacity, &problem);
+      if (!warm.PutBack(problem)) break;
+      const std::optional<Solution> got = warm.Solve(problem, effort, Stop());
+      if (!got) continue;
+      ++answered;
+      ExpectPlanOf(problem, *got);
+      EXPECT_LE(got->bound, CertifiedBound(problem, *got) + 1);
+    }
+  }
+  EXPECT_GT(answered, 36);
+}
+
 TEST(WarmSolver, TheSameSeriesTwiceIsByteIdentical) {
   std::vector<Solution> runs[2];
   for (std::vector<Solution>& run : runs) {
