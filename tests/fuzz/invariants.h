@@ -133,6 +133,21 @@ inline void CheckNumbers(const Scene& scene) {
   }
 }
 
+// Members rise, and lie in the scene; shares and cells are what they may be.
+inline void CheckCrowds(const Scene& scene) {
+  SCANTLING_MUST(scene.crowds.size() <= 64);
+  for (const Crowd& crowd : scene.crowds) {
+    SCANTLING_MUST(!crowd.name.empty() && !crowd.members.empty());
+    SCANTLING_MUST(crowd.members.back() < scene.objects.size());
+    for (size_t i = 1; i < crowd.members.size(); ++i) SCANTLING_MUST(crowd.members[i - 1] < crowd.members[i]);
+    SCANTLING_MUST(crowd.keep_share >= 0 && crowd.keep_share <= 1);
+    SCANTLING_MUST(crowd.least_covered_share >= 0 && crowd.least_covered_share <= 1);
+    SCANTLING_MUST(crowd.columns >= 0 && crowd.rows >= 0 && (crowd.columns == 0) == (crowd.rows == 0));
+    SCANTLING_MUST(crowd.columns <= 64 && crowd.columns * crowd.rows <= 64);
+    SCANTLING_MUST(crowd.columns > 0 || crowd.least_covered_share == 0);
+  }
+}
+
 // Small limits, so that a thousand runs a second stay a thousand runs a second.
 inline void CheckShot(const v1::Shot& shot) {
   static const ClassCatalogue catalogue = Catalogue();
@@ -144,6 +159,7 @@ inline void CheckShot(const v1::Shot& shot) {
   limits.mesh_triangles = 5000;
   limits.all_openings = 500;
   limits.frame_marks = 5000;
+  limits.crowd_members = 20'000;
   Violations violations;
   const Scene scene = SceneFromProto(shot, catalogue, limits, violations);
   if (!violations.empty()) {
@@ -156,6 +172,7 @@ inline void CheckShot(const v1::Shot& shot) {
   CheckParticulars(scene);
   CheckInnerBoxes(scene);
   CheckMasks(scene);
+  CheckCrowds(scene);
 }
 
 }  // namespace scantling::fuzz

@@ -39,6 +39,54 @@ TEST(SceneFromProto, GoodShotIsReadWhole) {
   EXPECT_EQ(scene.chunks[0].centre_z[0], -10);
 }
 
+TEST(SceneFromProto, CrowdsAreReadWhole) {
+  v1::Shot shot = MakeShot();
+  shot.mutable_objects(0)->set_asset_id("extra");
+  shot.mutable_objects(0)->set_container_id("ben");
+  v1::Crowd& market = *shot.add_crowds();
+  market.set_name("market");
+  market.add_asset_ids("extra");
+  market.set_keep_share(0.25);
+  market.set_cell_columns(4);
+  market.set_cell_rows(2);
+  market.set_least_covered_share(0.5);
+  const auto add = [&shot](const char* name) -> v1::Crowd& {
+    shot.add_crowds()->set_name(name);
+    return *shot.mutable_crowds(shot.crowds_size() - 1);
+  };
+  add("one").add_object_ids("ben");
+  add("people").add_class_names("person");
+  add("deck").add_container_ids("ben");
+  const Read read = ReadShot(shot);
+  ASSERT_THAT(read.violations.listed(), IsEmpty());
+  ASSERT_THAT(read.scene.crowds, SizeIs(4));
+  const Crowd& crowd = read.scene.crowds[0];
+  EXPECT_EQ(crowd.name, "market");
+  EXPECT_EQ(crowd.keep_share, 0.25);
+  EXPECT_EQ(crowd.columns, 4);
+  EXPECT_EQ(crowd.rows, 2);
+  EXPECT_EQ(crowd.least_covered_share, 0.5);
+  EXPECT_THAT(crowd.members, ElementsAre(0u));
+  EXPECT_THAT(read.scene.crowds[1].members, ElementsAre(1u));
+  EXPECT_THAT(read.scene.crowds[2].members, ElementsAre(0u, 1u));
+  EXPECT_THAT(read.scene.crowds[3].members, ElementsAre(0u));
+}
+
+TEST(SceneFromProto, FaultsOfCrowdsNameTheirFields) {
+  EXPECT_THAT(
+      FaultsWith([](v1::Shot& shot) {
+        v1::Crowd& crowd = *shot.add_crowds();
+        crowd.add_asset_ids("ghost");
+        crowd.set_keep_share(2);
+        crowd.set_least_covered_share(0);  // sent, though 0
+      }),
+      ElementsAre(
+          Violation{"crowds[0].name", "got nothing, want a name of 1 to 1024 bytes"},
+          Violation{"crowds[0].keep_share", "got 2, want a share from 0 to 1"},
+          Violation{"crowds[0].least_covered_share", "got 0, want cell_columns and cell_rows beside it"},
+          Violation{"crowds[0].asset_ids[0]", "got \"ghost\", want an asset that an object of the shot names"}));
+}
+
 TEST(SceneFromProto, AnEmptyShotSaysAllThatIsMissing) {
   EXPECT_THAT(ReadShot(v1::Shot()).violations.listed(),
               ElementsAre(Violation{"rate.numerator", "got 0, want a number above 0"},

@@ -90,6 +90,7 @@ v1::Shot ShotOf(int objects) {
   shot.mutable_frames()->set_first(1);
   shot.mutable_frames()->set_last(24);
   shot.add_directives()->set_object_id("o1");
+  shot.add_crowds()->set_name("quay");
   for (int i = 0; i < objects; ++i) {
     v1::SceneObject* object = shot.add_objects();
     object->set_id(absl::StrCat("o", i));
