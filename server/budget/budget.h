@@ -121,7 +121,7 @@ PriceFlip FlipOf(const Problem& problem, const Solution& solution, int64_t node)
 // Capacities of resource k, the others as they are, at which the relaxed plan (least priced loss at the best prices for
 // those capacities, ties to the lower level, parents first) takes another level for `node`: one below the problem's own
 // capacity and one above. Found by bisection of the capacity, each step a dual of its own: one unit nearer the
-// problem's own capacity the level is still the old one (to the unit where totals are up to some millions, to a
+// problem's own capacity the level is still the old one (to the unit for totals of some thousands, a few at 1e8, to a
 // relative 1e-7 where they are as large as can be). The nearest where the node's level moves one way only as the
 // capacity grows (always so with one limited resource and no trees), otherwise one of several. nullopt: none between
 // the least with which the capacities can be met and what the plan without this limit uses. A resource without

@@ -30,8 +30,12 @@ struct Irreducible {
 };
 
 // `rest` is the problem with every demand's restriction lifted from its masks (and the capacities of all demands set);
-// with all demands it must have no plan (FAILED_PRECONDITION otherwise). Demands that matter most are kept by
-// preference, so that sets are small; not the smallest there is. Some k log(n / k) tests for k of n demands.
+// with all demands it must have no plan (FAILED_PRECONDITION otherwise). Demands that weigh most in the proof that
+// nothing fits are kept by preference, so that sets are small; not the smallest there is. Some k log(n / k) tests for k
+// of n demands, far fewer where demands stand in trees of their own; 400 at most, then proved is false. Fixed costs
+// count. INVALID_ARGUMENT as Validate(rest), and where a demand's node or resource is out of range; CANCELLED and
+// DEADLINE_EXCEEDED only where the stop came before it was proved that nothing fits. Deterministic. 5,000 floors over
+// 5,000 nodes: 0.04 to 0.09 s.
 absl::StatusOr<Irreducible> IrreducibleDemands(const Problem& rest, std::span<const Demand> demands, const Stop& stop);
 
 }  // namespace scantling::budget
