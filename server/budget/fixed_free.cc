@@ -106,15 +106,19 @@ class FreeSearch {
     LinkedBound bound;
     for (int round = 0; round < kRounds; ++round) {
       const std::vector<uint8_t> before = state.guess;
-      if (!pass.Start(prices_, stop_, &state.guess) || !Plan(state) || !pass.Finish(state.guess, stop_, &bound))
+      if (!pass.Start(prices_, stop_, &state.guess) || !Plan(state) || !pass.Finish(state.guess, stop_, &bound)) {
         return open_.push(std::move(state));
+      }
       state.bound = std::max(state.bound, bound.bound);
-      Decide(bound, &state);
       if (before == state.guess || state.bound > best_key_) break;
     }
+    Decide(bound, &state);
     if (best_ && state.bound > best_key_) return;
     const int32_t split = ChooseSplit(state, bound);
-    if (split < 0) return;
+    if (split < 0) {  // all is decided, some of it only now: the plan of this very choice counts
+      if (!Plan(state)) open_.push(std::move(state));
+      return;
+    }
     for (const Paid paid : {Paid::kNo, Paid::kYes}) {
       State child = state;
       child.id = ++pushed_;
