@@ -1,8 +1,8 @@
 // Boxes of prices, and exchanges on what a box leaves open.
 //
 // Exchanges start small: where the relaxed plan is near, combinations of a few dozen moves close the gap in a fifth of
-// a millisecond; each further attempt looks at more moves, or starts from prices a little lower or higher, where a long
-// chain of nodes is on one side or the other as a whole.
+// a millisecond; each further attempt goes on from the best plan with more moves, or starts from prices a little lower
+// or higher, where a long chain of nodes is on one side or the other as a whole.
 
 #include "server/budget/boxed.h"
 
@@ -18,6 +18,7 @@ constexpr double kOpenWanted = 1'500;  // see UsualShare
 constexpr double kLeastShare = 0.002;  // a box narrower than this is left at the first change
 constexpr double kSlackPart = 0.1;     // a price of 0 is widened by so much of what prices of the others would give
 constexpr double kPriceShare = 0.02;   // part of the target gap that the prices may miss the best bound by
+constexpr int64_t kMargin = 4;         // one part in so many more than Solve() left open is excused
 constexpr int64_t kNearby = 4'096;     // prices a little off the best ones are off by one part in so many
 
 struct Attempt {
@@ -111,18 +112,30 @@ int64_t EnoughFor(int64_t bound, double target_gap) {
   return bound + static_cast<int64_t>(gap * static_cast<double>(std::max<int64_t>(bound, 1)));
 }
 
+void Excuse::Note(const Solution& solved, double target_gap) {
+  open_ = solved.loss > EnoughFor(solved.bound, target_gap) ? solved.loss - solved.bound : 0;
+}
+
+int64_t Excuse::EnoughWith(int64_t bound, double target_gap) const {
+  return std::max(EnoughFor(bound, target_gap), bound + open_ + open_ / kMargin);
+}
+
 bool ExchangeNear(const Core& core, const Capacities& capacity, const Prices& prices, int64_t enough, const Stop& stop,
                   Plan* plan) {
   bool found = false;
   for (const Attempt& attempt : kAttempts) {
     if (found && plan->outcome.loss <= enough) break;
     if (attempt.shift != 0 && !core.has_trees) continue;
-    Prices nearby = prices;
-    for (int64_t& price : nearby.per_unit) price += attempt.shift * (price / kNearby);
-    PassBuffers buffers;
     Plan next;
-    if (!PricePass(core, nearby, stop, &buffers, &next.outcome)) break;
-    next.level = std::move(buffers.level);
+    if (found && attempt.shift == 0) {
+      next = *plan;
+    } else {
+      Prices nearby = prices;
+      for (int64_t& price : nearby.per_unit) price += attempt.shift * (price / kNearby);
+      PassBuffers buffers;
+      if (!PricePass(core, nearby, stop, &buffers, &next.outcome)) break;
+      next.level = std::move(buffers.level);
+    }
     const RecoverOptions options = {attempt.moves, attempt.rounds, attempt.patience, enough};
     if (!Recover(core, capacity, prices, options, stop, &next)) continue;
     if (found && next.outcome.loss >= plan->outcome.loss) continue;

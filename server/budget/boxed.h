@@ -64,6 +64,17 @@ double ToleranceOf(double target_gap, int64_t loss);
 // The greatest loss within a relative gap of the bound.
 int64_t EnoughFor(int64_t bound, double target_gap);
 
+// What Solve() could not close: where it missed the target gap nearby, about as large a gap is taken without asking it
+// again. In units of loss, for what stays open is a part of one node's loss, however large the whole is.
+class Excuse {
+ public:
+  void Note(const Solution& solved, double target_gap);  // an answer of Solve(), or one no worse
+  int64_t EnoughWith(int64_t bound, double target_gap) const;
+
+ private:
+  int64_t open_ = 0;  // the gap it left, where above the target
+};
+
 // A plan that fits, by exchanges from the relaxed plans at the prices and a little off them, with ever more moves until
 // its loss is at most `enough`. `core`: one of a few thousand nodes; work grows with it. False where none was found;
 // *plan is then as before. Deterministic.

@@ -182,6 +182,7 @@ struct WarmSolver::State {
   Totals totals;
   WarmCore warm;       // points into problem
   bool ready = false;  // warm holds for the problem as it is
+  Excuse excuse;       // from the last fresh solve
 
   absl::Status CheckChanges(std::span<const RowChange> changes,
                             const std::vector<std::optional<int64_t>>& capacity) const {
@@ -236,14 +237,15 @@ struct WarmSolver::State {
       return solved.status();
     }
     solution = *std::move(solved);
+    excuse.Note(solution, effort.target_gap);
     ready = problem.fixed.empty() && !stop.Requested() && warm.Prepare(problem, solution, stop);
     return absl::OkStatus();
   }
 
   absl::Status SolveWarm(const Stop& stop) {
-    std::optional<Solution> found = warm.Solve(problem, effort, stop);
+    std::optional<Solution> found = warm.Solve(problem, effort, excuse, stop);
     if (!found) return SolveFromScratch(stop);
-    if (found->loss <= EnoughFor(found->bound, effort.target_gap) || stop.Requested()) {
+    if (found->loss <= excuse.EnoughWith(found->bound, effort.target_gap) || stop.Requested()) {
       solution = *std::move(found);
       return absl::OkStatus();
     }
@@ -259,6 +261,7 @@ struct WarmSolver::State {
     solution.bound = std::min(bound, solution.loss);
     solution.proved_optimal = solution.bound == solution.loss;
     solution.interrupted = stop.Requested() && solution.loss > EnoughFor(solution.bound, effort.target_gap);
+    excuse.Note(solution, effort.target_gap);
     return absl::OkStatus();
   }
 };
@@ -292,6 +295,7 @@ absl::Status WarmSolver::Rebase(Problem next, std::span<const int32_t> was, cons
   if (absl::Status status = CheckWas(next, was, state_->problem); !status.ok()) return status;
   auto state = std::make_unique<State>();
   state->effort = state_->effort;
+  state->excuse = state_->excuse;
   state->problem = std::move(next);
   state->totals = TotalsOf(state->problem);
   const Problem &now = state->problem, &then = state_->problem;

@@ -42,8 +42,9 @@ class WarmSolver {
   // Changes rows (each node once at most) and capacities and solves again: a millisecond or two where few rows changed
   // and prices moved by no more than a percent or so, otherwise as long as Solve() and a little. Work grows with the
   // trees the changed nodes are in; where these hold more than a tenth of the nodes, with fixed costs, and where the
-  // target gap is missed, Solve() runs too. On an error other than INVALID_ARGUMENT (then nothing changed) the problem
-  // is changed and the old solution void; the next call starts from scratch. Errors as Solve().
+  // target gap is missed, Solve() runs too (unless it missed the target itself the last time, by about as much loss).
+  // On an error other than INVALID_ARGUMENT (then nothing changed) the problem is changed and the old solution void;
+  // the next call starts from scratch. Errors as Solve().
   absl::Status Resolve(std::span<const RowChange> changes, const std::vector<std::optional<int64_t>>& capacity,
                        const Stop& stop);
 

@@ -198,7 +198,8 @@ Solution WarmCore::SolutionOf(std::span<const uint8_t> level, const Outcome& out
   return solution;
 }
 
-std::optional<Solution> WarmCore::Solve(const Problem& problem, const Effort& effort, const Stop& stop) {
+std::optional<Solution> WarmCore::Solve(const Problem& problem, const Effort& effort, const Excuse& excuse,
+                                        const Stop& stop) {
   const Capacities& capacity = problem.capacity;
   if (Fits(least_, capacity)) return SolutionOf(least_level_, least_, least_.loss);
   if (!priced_ || !Covers(box_, capacity)) return std::nullopt;
@@ -209,7 +210,7 @@ std::optional<Solution> WarmCore::Solve(const Problem& problem, const Effort& ef
   highest.per_unit.fill(std::numeric_limits<int64_t>::max());
   if (!dual.interrupted && OnBorder(dual.prices, box_, highest, capacity)) return std::nullopt;
   const int64_t bound = std::max(CeilingOf(dual.bound, prices_.loss_weight), least_.loss);
-  const int64_t enough = EnoughFor(bound, effort.target_gap);
+  const int64_t enough = excuse.EnoughWith(bound, effort.target_gap);
   Plan plan;
   if (!ExchangeNear(frozen_.core(), capacity, dual.prices, enough, stop, &plan)) return std::nullopt;
   prices_ = dual.prices;

@@ -36,9 +36,9 @@ class WarmCore {
   // Nodes in the trees of `nodes` (of the problem).
   int64_t NodesIn(std::span<const int32_t> nodes) const;
 
-  // Solves; nullopt where the saved state is of no use and a fresh solve must decide, or where the stop came before any
-  // plan was found. The bound is proved whatever the plan is worth.
-  std::optional<Solution> Solve(const Problem& problem, const Effort& effort, const Stop& stop);
+  // Solves, until a loss excused (boxed.h); nullopt where the saved state is of no use and a fresh solve must decide,
+  // or where the stop came before any plan was found. The bound is proved whatever the plan is worth.
+  std::optional<Solution> Solve(const Problem& problem, const Effort& effort, const Excuse& excuse, const Stop& stop);
 
  private:
   void Index(const Problem& problem);

@@ -210,7 +210,7 @@ TEST(WarmCore, BoundsAfterChangesNeverExceedTheOptimum) {
       warm.TakeOut(nodes);
       Apply(changes, capacity, &problem);
       if (!warm.PutBack(problem)) break;
-      const std::optional<Solution> got = warm.Solve(problem, Effort{}, Stop());
+      const std::optional<Solution> got = warm.Solve(problem, Effort{}, Excuse(), Stop());
       if (!got) {
         ++given_up;
         continue;
@@ -244,7 +244,7 @@ TEST(WarmCore, SlackSeriesKeepsTheUnlimitedPlanTiesAndAll) {
       warm.TakeOut(nodes);
       Apply(changes, problem.capacity, &problem);
       if (!warm.PutBack(problem)) break;
-      const std::optional<Solution> got = warm.Solve(problem, Effort{}, Stop());
+      const std::optional<Solution> got = warm.Solve(problem, Effort{}, Excuse(), Stop());
       ASSERT_TRUE(got.has_value());
       EXPECT_EQ(got->level, SearchAll(problem).level) << "series " << i << " step " << step;
     }
@@ -356,7 +356,7 @@ TEST(WarmCore, AnswersAFewChangesOfALargeForestByItself) {
       warm.TakeOut(nodes);
       Apply(changes, problem.capacity, &problem);
       ASSERT_TRUE(warm.PutBack(problem));
-      const std::optional<Solution> got = warm.Solve(problem, effort, Stop());
+      const std::optional<Solution> got = warm.Solve(problem, effort, Excuse(), Stop());
       ASSERT_TRUE(got.has_value()) << "instance " << i << " step " << step;
       EXPECT_LE(got->gap(), effort.target_gap);
       EXPECT_LE(got->bound, CertifiedBound(problem, *got) + 1);
@@ -399,7 +399,7 @@ TEST(WarmCore, DeepForestsAreCertifiedOnAllNodes) {
       warm.TakeOut(nodes);
       Apply(changes, capacity, &problem);
       if (!warm.PutBack(problem)) break;
-      const std::optional<Solution> got = warm.Solve(problem, effort, Stop());
+      const std::optional<Solution> got = warm.Solve(problem, effort, Excuse(), Stop());
       if (!got) continue;
       ++answered;
       ExpectPlanOf(problem, *got);
