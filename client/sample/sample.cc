@@ -39,6 +39,28 @@ void SetFacts(const SampleOptions& options, v1::Shot* shot) {
   sample::AddBeats(shot->frames(), shot);
 }
 
+// Starting values, invented: low enough to say no more than that market and deck are not emptied, and in no corner of
+// the picture. A shot too small for one of the classes has no crowd of it.
+void AddCrowds(const sample::RoleCounts& counts, v1::Shot* shot) {
+  const auto add = [&](const char* name, sample::Role role, double keep_share) -> v1::Crowd* {
+    if (counts[static_cast<size_t>(role)] == 0) return nullptr;
+    v1::Crowd* crowd = shot->add_crowds();
+    crowd->set_name(name);
+    crowd->add_class_names(sample::TraitsOf(role).class_name);
+    crowd->set_keep_share(keep_share);
+    return crowd;
+  };
+  if (v1::Crowd* market = add("quay_crowd", sample::Role::kPerson, 0.25)) {
+    market->set_cell_columns(4);
+    market->set_cell_rows(2);
+    market->set_least_covered_share(0.1);
+  }
+  if (v1::Crowd* deck = add("ferry_passengers", sample::Role::kPassenger, 0.25)) {
+    deck->set_cell_columns(2);
+    deck->set_cell_rows(1);
+  }
+}
+
 }  // namespace
 
 absl::Status CheckSampleOptions(const SampleOptions& options) {
@@ -57,6 +79,7 @@ v1::Shot MakeSample(const SampleOptions& options) {
   SetFacts(options, &shot);
   *shot.add_cameras() = sample::MakeCamera(options);
   const sample::Set set = sample::PlanSet(options);
+  AddCrowds(set.counts, &shot);
   const bool blocks = options.blocks || options.objects > kMostSampleRows;
   sample::BlockWriter writer(options.frames, &shot);
   for (int r = 0; r < sample::kRoles; ++r) {

@@ -4,6 +4,9 @@
 // default size); a moored ferry with sixty people on deck behind small boats; terraced houses with lit windows and
 // tenants; gulls; reapers and hay carts on a far hillside; and a hill town built at a seventh of its size and set seven
 // times too near. The camera tracks along the quay, then whips up to the town. All invented.
+//
+// Two crowds, with starting values: quay_crowd (the people of the market; a quarter of them stays, and a tenth of what
+// they cover of each of 4 x 2 cells) and ferry_passengers (a quarter stays; told over 2 x 1 cells).
 
 #ifndef SCANTLING_CLIENT_SAMPLE_SAMPLE_H_
 #define SCANTLING_CLIENT_SAMPLE_SAMPLE_H_

@@ -54,6 +54,20 @@ TEST(MakeSample, FullCastIsTheScenario) {
   EXPECT_EQ(counts.at("ferry"), 1);
 }
 
+TEST(MakeSample, CrowdsAreThoseOfMarketAndDeckWhereThereIsAny) {
+  const v1::Shot full = MakeSample({});
+  ASSERT_EQ(full.crowds_size(), 2);
+  EXPECT_EQ(full.crowds(0).name(), "quay_crowd");
+  EXPECT_EQ(full.crowds(0).cell_columns() * full.crowds(0).cell_rows(), 8);
+  EXPECT_EQ(full.crowds(1).name(), "ferry_passengers");
+  for (int objects = 1; objects < 200; ++objects) {
+    const v1::Shot shot = MakeSample({.objects = objects, .frames = 1});
+    const auto classes = CountClasses(shot);
+    for (const v1::Crowd& crowd : shot.crowds()) EXPECT_GT(classes.count(crowd.class_names(0)), 0u) << objects;
+    EXPECT_EQ(shot.crowds_size(), static_cast<int>(classes.count("person") + classes.count("passenger")));
+  }
+}
+
 TEST(MakeSample, LoneObjectIsTheLamplighter) {
   const v1::Shot shot = MakeSample({.objects = 1});
   ASSERT_EQ(shot.objects_size(), 1);
