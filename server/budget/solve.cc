@@ -5,7 +5,7 @@
 //   3 Prices. Lagrange prices of the capacities by cutting planes; one more pass over every node certifies the bound.
 //   4 Near. Only options whose excess at those prices is small are opened; exchanges among them give a good plan.
 //   5 Exact. Options whose excess rules them out against that plan are dropped for good; what is left is searched by
-//     more exchanges and, where it is small enough, by branch and bound.
+//     more exchanges and, where it is small enough, by merging lists and by branch and bound.
 //   6 Polish. Ties of the finished plan.
 //
 // Whatever step the stop comes in, the best plan and the best bound so far stand.
@@ -20,6 +20,7 @@
 #include "server/budget/budget.h"
 #include "server/budget/compact.h"
 #include "server/budget/fixed.h"
+#include "server/budget/merge.h"
 #include "server/budget/polish.h"
 #include "server/budget/pricing.h"
 #include "server/budget/recover.h"
@@ -34,6 +35,9 @@ struct Opening {
   int moves, rounds, patience;
 };
 constexpr Opening kOpenings[] = {{1'500, 600, 200, 20, 4}, {4'000, 2'000, 400, 8, 3}, {8'000, 5'000, 800, 4, 2}};
+
+// States that lists may grow to, per branch-and-bound node allowed and in all: as much work, and 200 MB at most.
+constexpr int64_t kStatesPerVisit = 500, kMostStates = 4'000'000;
 
 constexpr int64_t kNearby = 4'096;    // prices a little off the best ones are off by one part in so many
 constexpr double kPriceShare = 0.02;  // part of the target gap that the prices may miss the best bound by
@@ -180,7 +184,31 @@ class Solver {
       if (!Going()) return;
       Exchange(open, sets, {.moves = opening.moves, .rounds = opening.rounds, .patience = opening.patience});
     }
+    if (!GoodEnough() && Going() && effort_.branch_nodes > 0) MergeOut();
     if (!GoodEnough() && Going() && effort_.branch_nodes > 0) BranchOut();
+  }
+
+  // Lists merged over ever wider windows. One that was searched in full either holds the best plan of all or raises the
+  // bound by its width.
+  void MergeOut() {
+    int64_t most = std::min(kMostStates, kStatesPerVisit * effort_.branch_nodes);
+    for (const int part : {256, 64, 16, 4, 1}) {
+      if (!best_ || GoodEnough() || !Going()) return;
+      const Wide window = Useful() / part;
+      std::vector<uint8_t> sets;
+      const Core open = Open(window, &sets);
+      if (!Going() || open.size() > effort_.branch_size) return;
+      MergeResult result = MergeLists(open, problem_.capacity, prices_, window, most, stop_);
+      if (!result.finished) return;
+      most -= result.made;
+      if (result.best && result.best->outcome.loss < best_->outcome.loss) {
+        result.best->level = Expand(core_, sets, open, result.best->level);
+        best_ = std::move(result.best);
+        return RaiseBound(best_->outcome.loss);
+      }
+      RaiseBound(part == 1 ? best_->outcome.loss
+                           : std::min(best_->outcome.loss, CeilingOf(certified_ + window + 1, prices_.loss_weight)));
+    }
   }
 
   void BranchOut() {

@@ -1,10 +1,14 @@
-// The parts of the solver on their own: the small linear programme, compaction, freezing, excesses.
+// The parts of the solver on their own: the small linear programme, compaction, freezing, excesses, and the two exact
+// searches, which Solve() only comes to where exchanges leave a gap.
 
 #include <gtest/gtest.h>
 
 #include <algorithm>
 
+#include "server/budget/branch.h"
 #include "server/budget/compact.h"
+#include "server/budget/merge.h"
+#include "server/budget/pricing.h"
 #include "server/budget/small_lp.h"
 #include "server/budget/tree_pass.h"
 #include "tests/budget/problems.h"
@@ -159,6 +163,98 @@ TEST(KeepWithin, KeepsEveryPlanWithinTheExcess) {
     // And no option is kept that no such plan takes.
     for (int64_t j = 0; j < n; ++j) EXPECT_EQ(AnyLevels(sets[j]), kept[j]) << "problem " << i;
   }
+}
+
+// Capacities in the middle; copies of a few nodes in every third problem, so that counts are split.
+Problem SearchProblem(int i) {
+  Shape shape = PartShape(i);
+  shape.resources = 1 + i % 3;
+  Problem problem = RandomForest(shape, 7000 + i);
+  for (int64_t node = 1; i % 3 == 0 && node < problem.size(); ++node) {
+    const int64_t row = int64_t{kLevels} * problem.resources;
+    std::copy_n(problem.cost.begin() + node % 2 * row, row, problem.cost.begin() + node * row);
+  }
+  SetCapacities(&problem, 20 + i % 50);
+  return problem;
+}
+
+TEST(Branch, ExhaustedTreeHasTheLeastLoss) {
+  int feasible = 0, split = 0;
+  for (int i = 0; i < 1500; ++i) {
+    const Problem problem = SearchProblem(i);
+    const Exhaustive want = SearchAll(problem);
+    bool any;
+    const Core core = CoreFor(problem, &any);
+    if (!any) continue;
+    Outcome least;
+    least.loss = core.base_loss;
+    BranchOptions options;
+    options.high = HighestPrices(core, problem.capacity, least, nullptr);
+    options.start.loss_weight = options.high.loss_weight;
+    options.nodes = 100'000;
+    std::optional<Plan> best;
+    const BranchResult result = Branch(core, problem.capacity, options, Stop(), &best);
+    EXPECT_TRUE(result.exhausted) << "problem " << i;
+    ASSERT_EQ(best.has_value(), want.feasible) << "problem " << i;
+    if (!best) continue;
+    ++feasible;
+    if (result.visited > 1) ++split;
+    EXPECT_EQ(best->outcome.loss, want.loss) << "problem " << i;
+    EXPECT_EQ(result.bound, want.loss) << "problem " << i;
+    const Outcome again = Total(core, best->level);
+    EXPECT_EQ(again.loss, best->outcome.loss) << "problem " << i;
+    EXPECT_EQ(again.used, best->outcome.used) << "problem " << i;
+    EXPECT_TRUE(Fits(again, problem.capacity)) << "problem " << i;
+  }
+  EXPECT_GT(feasible, 700);
+  EXPECT_GT(split, 200);
+}
+
+TEST(MergeLists, FindsTheBestPlanOfTheWindow) {
+  int found = 0, none = 0;
+  for (int i = 0; i < 1500; ++i) {
+    const Problem problem = SearchProblem(i);
+    const Exhaustive want = SearchAll(problem);
+    bool any;
+    const Core core = CoreFor(problem, &any);
+    if (!any) continue;
+    Draw draw(i);
+    const Prices prices = RandomPrices(&draw, problem.resources);
+    PassBuffers buffers;
+    Outcome outcome;
+    ASSERT_TRUE(PricePass(core, prices, Stop(), &buffers, &outcome));
+    const Wide bound = LagrangianOf(prices, outcome, problem.capacity);
+    const Wide window = Wide{64} * draw.Below(i % 2 == 0 ? 20 : 2000);
+    const MergeResult result = MergeLists(core, problem.capacity, prices, window, 1'000'000, Stop());
+    EXPECT_TRUE(result.finished);
+    const bool inside = want.feasible && Wide{64} * want.loss <= bound + window;
+    if (!inside) {
+      EXPECT_FALSE(result.best.has_value()) << "problem " << i;
+      ++none;
+      continue;
+    }
+    ++found;
+    ASSERT_TRUE(result.best.has_value()) << "problem " << i;
+    EXPECT_EQ(result.best->outcome.loss, want.loss) << "problem " << i;
+    EXPECT_TRUE(Fits(result.best->outcome, problem.capacity));
+    std::vector<uint8_t> level(core.size());
+    for (int32_t j = 0; j < core.size(); ++j) level[core.origin.empty() ? j : core.origin[j]] = result.best->level[j];
+    EXPECT_TRUE(FollowsParents(problem, level)) << "problem " << i;
+    EXPECT_EQ(LossOf(problem, level), want.loss) << "problem " << i;
+  }
+  EXPECT_GT(found, 300);
+  EXPECT_GT(none, 300);
+}
+
+TEST(MergeLists, GivesUpAtItsLimit) {
+  Problem problem = RandomForest({.nodes = 40, .resources = 2, .floor_percent = 0, .most = 1'000'000}, 1);
+  SetCapacities(&problem, 50);
+  bool any;
+  const Core core = CoreFor(problem, &any);
+  Prices prices;
+  const MergeResult result = MergeLists(core, problem.capacity, prices, Wide{1} << 100, 10'000, Stop());
+  EXPECT_FALSE(result.finished);
+  EXPECT_LE(result.made, 10'001);
 }
 
 TEST(Depths, FindsTheNodeOnACycle) {
