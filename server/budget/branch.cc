@@ -28,6 +28,8 @@ constexpr int kPasses = 14;          // per visit: more raise the bound too litt
 constexpr int64_t kBoxPart = 12;     // half-width of the box of prices: this part of the price
 constexpr int64_t kFirstTries = 16;  // visits that try to recover a plan; later every kTryEvery-th
 constexpr int64_t kTryEvery = 64;
+constexpr int kDeepTries = 12;  // of them with many moves, where less than this part of the loss is left to prove
+constexpr int64_t kDeepPart = 200'000;
 constexpr int kTrialPasses = 8;   // per side of a trial
 constexpr int kTrialsAtOnce = 9;  // candidates tried in one visit
 constexpr int64_t kMostTrials = 150;
@@ -204,7 +206,12 @@ class BranchAndBound {
       plan = {cut.level, cut.outcome};
     }
     if (plan.level.empty()) return;
-    const RecoverOptions options = {.moves = 80, .rounds = 4, .patience = 1};
+    RecoverOptions options = {.moves = 80, .rounds = 4, .patience = 1};
+    // Where only a few units are left a wide search for them costs less than the visits that would prove them.
+    if (deep_tries_ < kDeepTries && Limit() - CeilingOf(node.bound, Weight()) < Limit() / kDeepPart) {
+      options = {.moves = 400, .rounds = 6, .patience = 4};
+      ++deep_tries_;
+    }
     if (Recover(small, capacity_, dual.prices, options, stop_, &plan)) Consider(node, small, plan.level, plan.outcome);
   }
 
@@ -423,6 +430,7 @@ class BranchAndBound {
   const Kinds kinds_;
   std::vector<Record> records_;  // by key of a split
   int64_t trials_ = 0;
+  int deep_tries_ = 0;
   int64_t pushed_ = 0;
   BranchResult result_;
 };

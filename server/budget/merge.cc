@@ -21,7 +21,9 @@ namespace {
 
 constexpr int kMostLimited = 4;
 constexpr int64_t kMostRecords = 4'000'000;  // 32 MB
-constexpr int64_t kStopEvery = 1 << 14;      // states between two looks at the stop
+constexpr int64_t kJudgeAfter = 30'000;  // states after which it shows whether nodes are alike: then of two states that
+constexpr int64_t kMetInTen = 1;         // differ in one alike node one meets an equal; one in ten is asked for
+constexpr int64_t kStopEvery = 1 << 14;  // states between two looks at the stop
 
 using Use = std::array<int64_t, kMostLimited>;
 
@@ -122,6 +124,8 @@ class Merger {
     if (list->size() * 2 >= table_.size()) Rehash(*list);
     size_t at = HashOf(state.used) & (table_.size() - 1);
     while (table_[at] >= 0 && (*list)[table_[at]].used != state.used) at = (at + 1) & (table_.size() - 1);
+    if (table_[at] >= 0) ++met_;
+    if (made_ > kJudgeAfter && met_ * 10 < made_ * kMetInTen) return false;
     if (table_[at] >= 0 && (*list)[table_[at]].loss <= state.loss) return true;
     state.record = static_cast<int32_t>(records_.size());
     records_.push_back(record);
@@ -279,7 +283,7 @@ class Merger {
   std::vector<List> roots_;
   std::vector<int32_t> table_;  // of the list being made: by hash of use, -1: free
   List all_;
-  int64_t made_ = 0;
+  int64_t made_ = 0, met_ = 0;  // states made; those that met one of equal use
 };
 
 }  // namespace

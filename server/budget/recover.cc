@@ -61,8 +61,8 @@ class Recovery {
  public:
   Recovery(const Core& core, const Capacities& capacity, const Prices& prices, const Stop& stop)
       : core_(core), capacity_(capacity), prices_(prices), stop_(stop), maker_(core, prices, stop) {
-    for (int k = 0; k < core.resources; ++k) {
-      if (capacity[k]) limited_.push_back(k);
+    for (size_t k = 0; k < capacity.size(); ++k) {
+      if (capacity[k]) limited_.push_back(static_cast<int>(k));
     }
   }
 

@@ -27,7 +27,8 @@ struct RecoverOptions {
 
 // Changes *plan, a plan of `core` whether it fits or not, into one that fits and has less loss. True where it fits at
 // the end; a plan that fitted before is never made worse. `prices` should be near the best ones: moves are looked at in
-// the order of what they cost at those prices. Deterministic.
+// the order of what they cost at those prices. Resources of the Core beyond those `capacity` names are unlimited,
+// though they may have a price. Deterministic.
 bool Recover(const Core& core, const Capacities& capacity, const Prices& prices, const RecoverOptions& options,
              const Stop& stop, Plan* plan);
 

@@ -37,7 +37,7 @@ struct Opening {
 constexpr Opening kOpenings[] = {{1'500, 600, 200, 20, 4}, {4'000, 2'000, 400, 8, 3}, {8'000, 5'000, 800, 4, 2}};
 
 // States that lists may grow to, per branch-and-bound node allowed and in all: as much work, and 200 MB at most.
-constexpr int64_t kStatesPerVisit = 500, kMostStates = 4'000'000;
+constexpr int64_t kStatesPerVisit = 2'000, kMostStates = 8'000'000;
 
 constexpr int64_t kNearby = 4'096;    // prices a little off the best ones are off by one part in so many
 constexpr double kPriceShare = 0.02;  // part of the target gap that the prices may miss the best bound by
