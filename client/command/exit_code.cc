@@ -37,31 +37,35 @@ std::optional<double> HoursOf(const google::rpc::ErrorInfo& info, const char* na
 // Rounded up to hundredths, so that the budget printed is one that does.
 std::string AtLeast(double hours) { return absl::StrFormat("%.2f", std::ceil(hours * 100) / 100); }
 
-struct BudgetName {
-  const char* metadata;
+// Of one budget: where its figures stand in the metadata, and the option that sets it.
+struct BudgetKeys {
+  const char* least;    // on its own, with the others unlimited
+  const char* fitting;  // together with the others; there only where it was limited
   const char* option;
 };
-constexpr BudgetName kAlone[] = {{"least_anim_hours", " --anim-hours "},
-                                 {"least_core_hours", " --core-hours "},
-                                 {"least_other_hours", " --other-hours "}};
-constexpr BudgetName kTogether[] = {{"fitting_anim_hours", " --anim-hours "},
-                                    {"fitting_core_hours", " --core-hours "},
-                                    {"fitting_other_hours", " --other-hours "},
-                                    {"fitting_memory_mb", " --memory-mb "}};
+constexpr BudgetKeys kBudgets[] = {{"least_anim_hours", "fitting_anim_hours", " --anim-hours "},
+                                   {"least_core_hours", "fitting_core_hours", " --core-hours "},
+                                   {"least_other_hours", "fitting_other_hours", " --other-hours "},
+                                   {"least_memory_mb", "fitting_memory_mb", " --memory-mb "}};
 
 std::string SmallestBudgets(const google::rpc::ErrorInfo& info) {
-  std::string text;
-  for (const BudgetName& budget : kAlone) {
-    const auto hours = HoursOf(info, budget.metadata);
-    if (!hours || *hours == 0) continue;  // no such department, or nothing of it must be
-    absl::StrAppend(&text, "  alone, with the others unlimited: ", budget.option, AtLeast(*hours), "\n");
+  std::string alone, together;
+  int limited = 0;
+  for (const BudgetKeys& budget : kBudgets) {
+    const auto fitting = HoursOf(info, budget.fitting);
+    if (!fitting) continue;
+    ++limited;
+    absl::StrAppend(&together, budget.option, AtLeast(*fitting));
   }
-  std::string together;
-  for (const BudgetName& budget : kTogether) {
-    if (const auto most = HoursOf(info, budget.metadata)) absl::StrAppend(&together, budget.option, AtLeast(*most));
+  for (const BudgetKeys& budget : kBudgets) {
+    const auto least = HoursOf(info, budget.least);
+    if (!least || (limited > 0 && !HoursOf(info, budget.fitting))) continue;
+    if (*least == 0) continue;  // none of it must be spent
+    absl::StrAppend(&alone, "  alone, with the others unlimited: ", budget.option, AtLeast(*least), "\n");
   }
-  if (!together.empty()) absl::StrAppend(&text, "  raised in proportion:             ", together, "\n");
-  return text.empty() ? "" : absl::StrCat("Smallest budgets that would do:\n", text);
+  if (limited == 1) return absl::StrCat("Smallest budget that would do:", together, "\n");
+  if (limited > 1) absl::StrAppend(&alone, "  raised in proportion:             ", together, "\n");
+  return alone.empty() ? "" : absl::StrCat("Smallest budgets that would do:\n", alone);
 }
 
 int64_t CountOf(const google::rpc::ErrorInfo& info, const char* name, int64_t otherwise) {

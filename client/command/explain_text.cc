@@ -97,15 +97,16 @@ std::string DecisionText(const v1::Decision& decision, const WorkRates& rates, W
                 Figure(AmountOf(decision, unit, rates)), Figure(decision.core_hours()), Measured(decision.loss())});
   absl::StrAppend(&text, "\n", table.Text());
   if (decision.near_m() > 0) {
-    absl::StrAppend(&text, "  Most over its floor at frame ", decision.largest_frame(), ": ",
+    std::string said;
+    absl::StrAppend(&said, "Most over its floor at frame ", decision.largest_frame(), ": ",
                     Measured(decision.height_px()), " px high, floor ", Measured(decision.floor_px()), " px set by ",
                     FloorTermWord(decision.floor_term()), "; nearest ", Measured(decision.near_m()), " m on stage");
-    if (decision.apparent_m() > 0) absl::StrAppend(&text, ", looks ", Measured(decision.apparent_m()), " m away");
-    if (!decision.band().empty()) absl::StrAppend(&text, ", in the ", Printable(decision.band()));
+    if (decision.apparent_m() > 0) absl::StrAppend(&said, ", looks ", Measured(decision.apparent_m()), " m away");
+    if (!decision.band().empty()) absl::StrAppend(&said, ", in the ", Printable(decision.band()));
     if (decision.visible_fraction() < 1) {
-      absl::StrAppend(&text, "; ", Figure(100 * decision.visible_fraction()), "% of it visible there");
+      absl::StrAppend(&said, "; ", Figure(100 * decision.visible_fraction()), "% of it visible there");
     }
-    absl::StrAppend(&text, "\n");
+    text += Paragraph(said);
   }
   if (decision.other_hours() > 0) {
     absl::StrAppend(&text, "  Hours of the third department: ", Figure(decision.other_hours()), "\n");
@@ -139,7 +140,10 @@ std::string HoldsText(const v1::Decision& decision) {
     absl::StrAppend(&said, ": its own movement cannot be read, so the style's longest will do");
   }
   if (decision.hold() > 1) {
-    const std::string when = decision.phase() == 0 ? "at" : absl::StrCat(decision.phase(), " frames after");
+    const std::string when =
+        decision.phase() == 0
+            ? "at"
+            : absl::StrCat(decision.phase(), decision.phase() == 1 ? " frame after" : " frames after");
     absl::StrAppend(&said, ". A new pose starts ", when, " the first frame and every beat");
   }
   said += ".";

@@ -2,7 +2,9 @@
 // certain. The chart shows just that: plans as marks, and dots to the right of each until the next plan. No line is
 // drawn through the marks, for nothing is known to lie on it.
 //
-// Both scales are even. A knee is a bend only where they are: on a logarithmic scale every curve bends elsewhere.
+// The upward scale is the cube root of the loss. What a shot loses grows so steeply towards the tight end that on an
+// even scale all plans but two or three lie on the bottom line (demonstration shot, 32 budgets: 471 frame-octaves at
+// the tight end, 26 at a third of the budget); a logarithm has no place for no loss at all.
 
 #include "client/command/frontier_chart.h"
 
@@ -37,14 +39,16 @@ class Grid {
       : rows_(std::max(2, size.rows)), most_loss_(most_loss), lines_(rows_, std::string(size.columns, ' ')) {}
 
   void Put(int column, double loss, char mark) {
-    char& cell = lines_[static_cast<size_t>(rows_ - 1 - StepOf(loss, 0, most_loss_, rows_))][column];
+    const int up = StepOf(std::cbrt(loss), 0, std::cbrt(most_loss_), rows_);
+    char& cell = lines_[static_cast<size_t>(rows_ - 1 - up)][column];
     if (mark != '.' || cell == ' ') cell = mark;
   }
   // From the top, each with its loss before it.
   std::string Text() const {
     std::string out;
     for (int row = 0; row < rows_; ++row) {
-      const double loss = most_loss_ * (rows_ - 1 - row) / (rows_ - 1);
+      const double share = static_cast<double>(rows_ - 1 - row) / (rows_ - 1);
+      const double loss = most_loss_ * share * share * share;
       out += TrimmedLine(RightIn(Measured(loss), kLabelColumns - 1) + " |" + lines_[static_cast<size_t>(row)]);
     }
     return out;

@@ -20,7 +20,8 @@ struct FrontierChartSize {
   int rows = 12;  // at least 2
 };
 
-// Lines of text, each ended by a line break. Budgets grow to the right, evenly; loss grows upwards from 0, evenly.
+// Lines of text, each ended by a line break. Budgets grow to the right, evenly; loss grows upwards from 0, evenly in
+// its cube root.
 //   o  a plan            @  the plan at the knee       x  no plan fits (on the axis)
 //   .  no plan was asked for there; the next tighter plan fits and loses so much
 // Marks in any order; what is not finite is left out. Empty where fewer than two budgets differ or none is fitted.

@@ -67,7 +67,8 @@ void CheckTogether(const FrontierFlags& flags) {
 // Prints the points in the chosen form as they come, and keeps them.
 class Printer {
  public:
-  explicit Printer(const std::string& format) : format_(format) {
+  Printer(const std::string& format, const v1::PlanOptions& options) : format_(format) {
+    frontier_.options = options;
     if (format_ == "csv") Put(FrontierCsvHeader());
   }
 
@@ -134,7 +135,7 @@ ExitCode RunFrontier(const FrontierFlags& flags) {
   if (!request.ok()) return Fail(request.status());
   auto session = Session::Open(flags.connection);
   if (!session.ok()) return Fail(session.status());
-  Printer printer(flags.format);
+  Printer printer(flags.format, request->options());
   absl::StatusOr<v1::FrontierSummary> summary = absl::InternalError("not asked");
   {
     ProgressBar bar;

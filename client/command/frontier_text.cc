@@ -7,12 +7,14 @@
 #include "client/command/frontier_text.h"
 
 #include <algorithm>
+#include <optional>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
 #include "client/command/frontier_chart.h"
 #include "client/command/table.h"
 #include "client/command/units.h"
+#include "client/command/words.h"
 #include "client/library/utf8.h"
 
 namespace scantling::client {
@@ -53,6 +55,12 @@ std::vector<Swept> SweptOf(const v1::FrontierSummary& summary) {
 
 int KneeOf(const v1::FrontierSummary& summary) { return summary.has_knee() ? summary.knee() : -1; }
 
+// A loss or price, which may be next to nothing: no reader tells such numbers apart.
+std::string Small(double value) {
+  constexpr double kLeastTold = 1e-4;
+  return value > 0 && value < kLeastTold ? "<0.0001" : Measured(value);
+}
+
 // "5,120 animator-hours and 900 core-hours".
 std::string LimitsAt(const std::vector<Swept>& swept, const Point& point) {
   std::string text;
@@ -63,11 +71,11 @@ std::string LimitsAt(const std::vector<Swept>& swept, const Point& point) {
 }
 
 std::string PriceAt(const std::vector<Swept>& swept, const Point& point) {
-  if (swept.size() == 1) return Measured((point.*swept[0].price)());
-  return point.index() == 0 ? "-" : Measured(point.price_per_step());
+  if (swept.size() == 1) return Small((point.*swept[0].price)());
+  return point.index() == 0 ? "-" : Small(point.price_per_step());
 }
 
-std::string GapText(double gap) { return gap == 0 ? "0" : absl::StrCat(Measured(100 * gap), "%"); }
+std::string GapText(double gap) { return gap == 0 ? "0" : absl::StrCat(Small(100 * gap), "%"); }
 
 std::vector<std::string> CellsOf(const std::vector<Swept>& swept, const Point& point, bool is_knee) {
   std::vector<std::string> cells;
@@ -81,8 +89,8 @@ std::vector<std::string> CellsOf(const std::vector<Swept>& swept, const Point& p
     return cells;
   }
   for (std::string cell :
-       {Measured(point.loss()), GapText(point.gap()), PriceAt(swept, point), Count(point.full_rig()),
-        Count(point.proxy()), Count(point.colour_patch()), Count(point.omitted()), Count(point.needs_animation())}) {
+       {Small(point.loss()), GapText(point.gap()), PriceAt(swept, point), Count(point.full_rig()), Count(point.proxy()),
+        Count(point.colour_patch()), Count(point.omitted()), Count(point.needs_animation())}) {
     cells.push_back(std::move(cell));
   }
   cells.push_back(is_knee ? "knee" : "");
@@ -113,9 +121,11 @@ std::string FrontierHeader(const TracedFrontier& frontier) {
   std::string text = absl::StrCat("Shot ", Printable(frontier.summary.shot_id()), "   style ",
                                   Printable(frontier.summary.style()), "\n");
   if (frontier.points.empty()) return text;
-  return absl::StrCat(text, Count(static_cast<int64_t>(frontier.points.size())), " budgets, from ",
-                      LimitsAt(swept, frontier.points.front()), " down to ", LimitsAt(swept, frontier.points.back()),
-                      "\n");
+  const Point& loosest = frontier.points.front();
+  const std::string staying = BudgetsText(frontier.options, frontier.summary.other_department());
+  const std::string most = swept.size() == 1 ? Measured((loosest.*swept[0].limit)()) : LimitsAt(swept, loosest);
+  return absl::StrCat(text, Count(static_cast<int64_t>(frontier.points.size())), " budgets, from ", most, " down to ",
+                      LimitsAt(swept, frontier.points.back()), staying.empty() ? "" : ", each within ", staying, "\n");
 }
 
 std::string FrontierTable(const TracedFrontier& frontier, bool all) {
@@ -164,7 +174,10 @@ std::string FindingsText(const v1::FrontierSummary& summary, const std::vector<v
   std::string text = "\n";
   const auto at =
       std::find_if(points.begin(), points.end(), [&](const Point& point) { return point.index() == KneeOf(summary); });
-  if (at == points.end()) {
+  const bool any_fits = std::any_of(points.begin(), points.end(), [](const Point& point) { return point.fits(); });
+  if (!any_fits) {
+    text += Paragraph("No plan fits any of these budgets.");
+  } else if (at == points.end()) {
     text += Paragraph("No knee: the price of a step drops nowhere.");
   } else {
     text += Paragraph(absl::StrCat("Knee at ", LimitsAt(swept, *at),

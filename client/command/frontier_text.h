@@ -12,6 +12,7 @@
 namespace scantling::client {
 
 struct TracedFrontier {
+  v1::PlanOptions options;                // as asked with: limits that stay
   std::vector<v1::FrontierPoint> points;  // the loosest first
   v1::FrontierSummary summary;
 };

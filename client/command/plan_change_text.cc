@@ -65,7 +65,7 @@ std::string ChangeText(const v1::Plan& plan, const PlanTextOptions& options) {
     for (size_t i = 0; i < listed; ++i) {
       const v1::Decision& one = *changed[i];
       table.AddRow({one.object_id(), TierWord(one.earlier()), TierWord(one.tier()), Figure(one.anim_hours()),
-                    Measured(one.loss()), one.reason_text().empty() ? ReasonPhrase(one.reason()) : one.reason_text()});
+                    Measured(one.loss()), ReasonPhrase(one.reason())});
     }
     text += table.Text();
     if (changed.size() > listed) absl::StrAppend(&text, "  and ", changed.size() - listed, " more; all with --all\n");

@@ -18,6 +18,7 @@ namespace scantling::client {
 namespace {
 
 constexpr int kNamedRanges = 6;
+constexpr char kBySpanLabel[] = "would be saved by tier and hold of each span";
 
 void AddRange(const std::string& what, const v1::CostRange& range, TextTable& table) {
   const v1::Range& anim = range.anim_hours();
@@ -64,7 +65,7 @@ std::vector<CostRow> CostRows(const v1::Plan& plan) {
   if (plan.mode() != "unseen") rows.push_back({"  of it bought: some visible loss", totals.bought_saving()});
   const v1::CostRange& by_span = totals.saved_by_span();
   if (by_span.anim_hours().mean() > 0 || by_span.core_hours().mean() > 0 || by_span.other_hours().mean() > 0) {
-    rows.push_back({"would be saved by tier and hold of each span", by_span});
+    rows.push_back({kBySpanLabel, by_span});
   }
   return rows;
 }
@@ -78,6 +79,7 @@ std::string OtherCostText(const std::vector<CostRow>& rows, const std::string& d
                    {"P90", Align::kRight}});
   for (const CostRow& row : rows) {
     const v1::Range& hours = row.range.other_hours();
+    if (row.what == kBySpanLabel && hours.mean() == 0) continue;
     table.AddRow({row.what, Figure(hours.p10()), Figure(hours.p50()), Figure(hours.p90())});
   }
   return absl::StrCat("\n", table.Text());

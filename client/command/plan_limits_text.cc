@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <vector>
 
-#include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "client/command/plan_text.h"
 #include "client/command/table.h"
@@ -18,8 +17,15 @@ namespace {
 constexpr size_t kShownLimits = 12;
 constexpr int kLimitColumns = 52;
 
-// Budgets come first and end in "-hours"; whatever else there is was asked for by the shot or pressed.
-bool IsBudget(const v1::Limit& limit) { return absl::EndsWith(limit.what(), "-hours"); }
+// A budget in hours; whatever else there is was asked for by the shot, or is one of many frames.
+bool IsBudget(const v1::Totals& totals, const v1::Limit& limit) {
+  return limit.what() == "animator-hours" || limit.what() == "core-hours" ||
+         (!limit.what().empty() && limit.what() == totals.other_department());
+}
+
+std::string NameOf(const v1::Totals& totals, const v1::Limit& limit) {
+  return limit.what() == totals.other_department() ? absl::StrCat(limit.what(), "-hours") : limit.what();
+}
 
 std::string Per100(double share) { return absl::StrCat(Figure(100 * share), "%"); }
 
@@ -34,7 +40,9 @@ std::string CrowdText(const v1::CrowdFigures& crowd) {
     absl::StrAppend(&said, "; ", Count(crowd.members() - crowd.seen()), " more are never seen");
   }
   said += ".";
-  if (crowd.emptiest_column() > 0) {
+  if (crowd.emptiest_column() > 0 && crowd.emptiest_share() >= 1) {
+    absl::StrAppend(&said, " In every cell of the picture all that it covers is kept.");
+  } else if (crowd.emptiest_column() > 0) {
     absl::StrAppend(&said, " Emptiest cell: column ", crowd.emptiest_column(), ", row ", crowd.emptiest_row(),
                     ", where ", Per100(crowd.emptiest_share()), " of what it covers is kept");
     if (crowd.least_covered_share() > 0) {
@@ -54,17 +62,19 @@ std::string CrowdText(const v1::CrowdFigures& crowd) {
 std::string LimitsText(const v1::Plan& plan, const PlanTextOptions& options) {
   std::vector<const v1::Limit*> shown;
   size_t slack = 0;
-  for (const v1::Limit& limit : plan.totals().limits()) {
-    if (IsBudget(limit) || limit.price() > 0 || options.all) {
+  const v1::Totals& totals = plan.totals();
+  for (const v1::Limit& limit : totals.limits()) {
+    if (IsBudget(totals, limit) || limit.price() > 0 || options.all) {
       shown.push_back(&limit);
     } else {
       ++slack;
     }
   }
   if (shown.empty()) return "";
-  std::stable_sort(shown.begin(), shown.end(), [](const v1::Limit* a, const v1::Limit* b) {
-    return IsBudget(*a) != IsBudget(*b) ? IsBudget(*a) : !IsBudget(*a) && a->price() > b->price();
-  });
+  const auto budgets_end = std::stable_partition(
+      shown.begin(), shown.end(), [&totals](const v1::Limit* limit) { return IsBudget(totals, *limit); });
+  std::stable_sort(budgets_end, shown.end(),
+                   [](const v1::Limit* a, const v1::Limit* b) { return a->price() > b->price(); });
   TextTable table({{"WHAT BOUNDED IT", Align::kLeft, kLimitColumns},
                    {"at most", Align::kRight},
                    {"used", Align::kRight},
@@ -72,7 +82,7 @@ std::string LimitsText(const v1::Plan& plan, const PlanTextOptions& options) {
   const size_t listed = options.all ? shown.size() : std::min(shown.size(), kShownLimits);
   for (size_t i = 0; i < listed; ++i) {
     const v1::Limit& limit = *shown[i];
-    table.AddRow({limit.what(), Measured(limit.most()), Measured(limit.used()),
+    table.AddRow({NameOf(totals, limit), Measured(limit.most()), Measured(limit.used()),
                   limit.price() > 0 ? Measured(limit.price()) : "does not bind"});
   }
   std::string text = absl::StrCat("\n", table.Text());

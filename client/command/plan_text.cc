@@ -152,20 +152,7 @@ std::string FrameRateText(const v1::FrameRate& rate) {
 
 std::string ModeText(const v1::Plan& plan) {
   if (plan.mode() == "unseen") return "nothing visible given up";
-  const v1::PlanOptions& options = plan.options();
-  std::vector<std::string> parts;
-  const auto add = [&parts](bool given, double most, const std::string& unit) {
-    if (given) parts.push_back(absl::StrCat(Measured(most), " ", Printable(unit)));
-  };
-  add(options.has_anim_hours(), options.anim_hours(), "animator-hours");
-  add(options.has_core_hours(), options.core_hours(), "core-hours");
-  add(options.has_other_hours(), options.other_hours(), plan.totals().other_department() + "-hours");
-  add(options.has_memory_mb(), options.memory_mb(), "MB a frame");
-  std::string text = "within ";
-  for (size_t i = 0; i < parts.size(); ++i) {
-    absl::StrAppend(&text, i == 0 ? "" : i + 1 == parts.size() ? " and " : ", ", parts[i]);
-  }
-  return text;
+  return absl::StrCat("within ", BudgetsText(plan.options(), plan.totals().other_department()));
 }
 
 }  // namespace

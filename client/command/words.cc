@@ -6,8 +6,11 @@
 #include "client/command/words.h"
 
 #include <algorithm>
+#include <vector>
 
 #include "absl/strings/str_cat.h"
+#include "client/command/units.h"
+#include "client/library/utf8.h"
 
 namespace scantling::client {
 
@@ -94,6 +97,22 @@ std::string HoldText(const v1::Decision& decision) {
     default:
       return absl::StrCat(decision.hold());
   }
+}
+
+std::string BudgetsText(const v1::PlanOptions& options, const std::string& other_department) {
+  std::vector<std::string> parts;
+  const auto add = [&parts](bool given, double most, const std::string& unit) {
+    if (given) parts.push_back(absl::StrCat(Measured(most), " ", unit));
+  };
+  add(options.has_anim_hours(), options.anim_hours(), "animator-hours");
+  add(options.has_core_hours(), options.core_hours(), "core-hours");
+  add(options.has_other_hours(), options.other_hours(), Printable(other_department) + "-hours");
+  add(options.has_memory_mb(), options.memory_mb(), "MB a frame");
+  std::string text;
+  for (size_t i = 0; i < parts.size(); ++i) {
+    absl::StrAppend(&text, i == 0 ? "" : i + 1 == parts.size() ? " and " : ", ", parts[i]);
+  }
+  return text;
 }
 
 int64_t FrameCount(const FrameRanges& ranges) {

@@ -19,6 +19,10 @@ const char* FloorTermWord(v1::FloorTerm term);  // "ink line"
 // had it; "-" where nothing needs animating.
 std::string HoldText(const v1::Decision& decision);
 
+// The budgets of `options`: "400 animator-hours, 12.5 core-hours, 30 effects-hours and 16,000 MB a frame"; empty where
+// there are none. `other_department` is the third department's name.
+std::string BudgetsText(const v1::PlanOptions& options, const std::string& other_department);
+
 using FrameRanges = google::protobuf::RepeatedPtrField<v1::FrameRange>;
 
 // Frames in all ranges, which do not overlap.

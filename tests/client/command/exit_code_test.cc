@@ -14,18 +14,29 @@ namespace {
 
 using testing::HasSubstr;
 
-absl::Status NoPlanFits() {
+using Figures = std::vector<std::pair<const char*, std::string>>;
+
+const Figures kTwoBudgets = {{"least_anim_hours", "12.341"},
+                             {"least_core_hours", "3"},
+                             {"least_other_hours", "2"},
+                             {"fitting_anim_hours", "14"},
+                             {"fitting_core_hours", "7.5"}};
+
+// With so many demands listed in the details.
+absl::Status NoPlanFits(const Figures& figures = kTwoBudgets, int listed = 0) {
   google::rpc::ErrorInfo info;
   info.set_reason("NO_PLAN_FITS");
-  for (const auto& [name, hours] : {std::pair("least_anim_hours", 12.341),
-                                    {"least_core_hours", 3.0},
-                                    {"fitting_anim_hours", 14.0},
-                                    {"fitting_core_hours", 7.5}}) {
-    info.mutable_metadata()->insert({name, absl::StrCat(hours)});
-  }
+  for (const auto& [name, figure] : figures) info.mutable_metadata()->insert({name, figure});
   google::rpc::Status details;
   details.add_details()->PackFrom(info);
-  return StatusFromGrpc({grpc::StatusCode::FAILED_PRECONDITION, "no plan fits", details.SerializeAsString()});
+  google::rpc::PreconditionFailure failure;
+  for (int i = 0; i < listed; ++i) {
+    auto* violation = failure.add_violations();
+    violation->set_subject(absl::StrCat("directives[", i, "]"));
+    violation->set_description("object x at least PROXY\x1B[2J");
+  }
+  if (listed > 0) details.add_details()->PackFrom(failure);
+  return StatusFromGrpc({grpc::StatusCode::FAILED_PRECONDITION, "no plan fits; and more", details.SerializeAsString()});
 }
 
 TEST(ExitCodeOf, EveryStatusHasItsCode) {
@@ -43,11 +54,47 @@ TEST(ExitCodeOf, EveryStatusHasItsCode) {
 }
 
 TEST(FailureText, NoPlanFitsNamesTheSmallestBudgetsRoundedUp) {
-  const std::string text = FailureText(NoPlanFits());
-  EXPECT_THAT(text, HasSubstr("scantling: no plan fits\nSmallest budgets that would do:\n"));
-  EXPECT_THAT(text, HasSubstr("--anim-hours 12.35\n"));  // 12.341 upwards to hundredths
-  EXPECT_THAT(text, HasSubstr("--core-hours 3.00\n"));
-  EXPECT_THAT(text, HasSubstr("--anim-hours 14.00 --core-hours 7.50\n"));
+  // 12.341 upwards to hundredths. The third department was not limited: what it takes stands in nobody's way.
+  EXPECT_EQ(FailureText(NoPlanFits()),
+            "scantling: no plan fits\n"
+            "Smallest budgets that would do:\n"
+            "  alone, with the others unlimited:  --anim-hours 12.35\n"
+            "  alone, with the others unlimited:  --core-hours 3.00\n"
+            "  raised in proportion:              --anim-hours 14.00 --core-hours 7.50\n");
+}
+
+TEST(FailureText, OneBudgetThatDoesIsOneLine) {
+  EXPECT_EQ(FailureText(NoPlanFits({{"least_anim_hours", "12"}, {"fitting_anim_hours", "12"}})),
+            "scantling: no plan fits\nSmallest budget that would do: --anim-hours 12.00\n");
+}
+
+TEST(FailureText, EveryKindOfBudgetIsNamed) {
+  EXPECT_THAT(FailureText(NoPlanFits({{"fitting_core_hours", "1"},
+                                      {"fitting_other_hours", "2"},
+                                      {"fitting_memory_mb", "4096"},
+                                      {"fitting_anim_hours", "3"}})),
+              HasSubstr(" --anim-hours 3.00 --core-hours 1.00 --other-hours 2.00 --memory-mb 4096.00\n"));
+}
+
+TEST(FailureText, WithoutATogetherEveryLeastIsTold) {
+  EXPECT_EQ(FailureText(NoPlanFits({{"least_anim_hours", "12"}, {"least_core_hours", "0"}})),
+            "scantling: no plan fits\nSmallest budgets that would do:\n"
+            "  alone, with the others unlimited:  --anim-hours 12.00\n");
+  EXPECT_EQ(FailureText(NoPlanFits({})), "scantling: no plan fits; and more\n");
+}
+
+TEST(FailureText, WhatStandsInTheWayIsListedAndTheRestCounted) {
+  const std::string few = FailureText(NoPlanFits({{"in_the_way", "2"}, {"in_the_way_is_irreducible", "true"}}, 2));
+  EXPECT_EQ(few,
+            "scantling: no plan fits\n"
+            "In the way, all of it together (without any one of these a plan fits):\n"
+            "  directives[0]: object x at least PROXY\\x1b[2J\n"
+            "  directives[1]: object x at least PROXY\\x1b[2J\n");
+  const std::string many = FailureText(NoPlanFits({{"in_the_way", "120"}, {"in_the_way_is_irreducible", "false"}}, 30));
+  EXPECT_THAT(many, HasSubstr("In the way (perhaps less of it would be enough):\n"));
+  EXPECT_THAT(many, HasSubstr("  directives[9]: "));
+  EXPECT_THAT(many, testing::Not(HasSubstr("  directives[10]: ")));
+  EXPECT_THAT(many, HasSubstr("  and 110 more\n"));  // 120 - 10
 }
 
 TEST(FailureText, ListsEveryFaultOnItsLine) {

@@ -66,6 +66,33 @@ TEST(FlipsText, EveryKindOfFlipHasItsSentence) {
   EXPECT_EQ(FlipsText(v1::Decision()), "");
 }
 
+TEST(FlipsText, BudgetFlipsNameTheBudgetAndThatThePlanIsRelaxed) {
+  v1::Decision decision;
+  decision.add_flips()->set_tier(v1::PROXY);
+  decision.mutable_flips(0)->set_anim_hours(812);
+  decision.add_flips()->set_tier(v1::OMITTED);
+  decision.mutable_flips(1)->set_core_hours(0);  // no core-hours at all is a budget
+  decision.add_flips()->set_tier(v1::FULL_RIG);
+  decision.mutable_flips(2)->set_other_hours(30);
+  const std::string text = FlipsText(decision, "effects");
+  EXPECT_THAT(text, HasSubstr("With 812 animator-hours, all else as it is, it would become a proxy (relaxed plan:"));
+  EXPECT_THAT(text, HasSubstr("With 0 core-hours, all else as it is, it would become omitted (relaxed plan:"));
+  EXPECT_THAT(text, HasSubstr("With 30.0 effects-hours, all else as it is, it would become a full rig"));
+  EXPECT_THAT(FlipsText(decision), HasSubstr("With 30.0 hours of the third department"));
+}
+
+TEST(DecisionText, TellsTheEarlierTierAndTheThirdDepartmentsHours) {
+  v1::Decision decision;
+  decision.set_tier(v1::PROXY);
+  EXPECT_THAT(DecisionText(decision, {}, WorkUnit::kHours), Not(HasSubstr("earlier plan")));
+  decision.set_earlier(v1::FULL_RIG);
+  decision.set_other_hours(2.5);
+  EXPECT_THAT(DecisionText(decision, {}, WorkUnit::kHours), HasSubstr("  In the earlier plan: full rig\n"));
+  EXPECT_THAT(DecisionText(decision, {}, WorkUnit::kHours), HasSubstr("Hours of the third department: 2.5\n"));
+  decision.set_earlier(v1::PROXY);
+  EXPECT_THAT(DecisionText(decision, {}, WorkUnit::kHours), HasSubstr("In the earlier plan: proxy, as now\n"));
+}
+
 TEST(FramesTable, ShowsTwoDozenFramesFromFirstToLastUnlessAllAreWanted) {
   const std::string some = FramesTable(Answer(240), "quay", false);
   EXPECT_EQ(std::count(some.begin(), some.end(), '\n'), 1 + 24 + 1);  // heading, frames, what is left out
@@ -131,7 +158,7 @@ TEST(DecisionText, TellsBandHiddenFramesAndWhatIsCast) {
   decision.add_indirect()->set_first(1001);
   decision.mutable_indirect(0)->set_last(1010);
   const std::string text = DecisionText(decision, {}, WorkUnit::kHours);
-  EXPECT_THAT(text, HasSubstr("in the midground; 40% of it visible there"));
+  EXPECT_THAT(text, HasSubstr("in the midground; 40% of it\n  visible there"));
   EXPECT_THAT(text, HasSubstr("Hidden in 7 frames"));
   EXPECT_THAT(text, HasSubstr("light is seen in 1001-1010"));
 }

@@ -26,6 +26,15 @@ TEST(Words, ValuesOfALaterDaemonAreCalledUnknown) {
   EXPECT_STREQ(ReasonPhrase(static_cast<v1::Reason>(99)), "unknown reason");
 }
 
+TEST(BudgetsText, NamesWhatIsLimitedAndNothingElse) {
+  v1::PlanOptions options;
+  EXPECT_EQ(BudgetsText(options, "effects"), "");
+  options.set_core_hours(0);
+  EXPECT_EQ(BudgetsText(options, "effects"), "0 core-hours");
+  options.set_other_hours(30);
+  EXPECT_EQ(BudgetsText(options, "effects"), "0 core-hours and 30.0 effects-hours");
+}
+
 FrameRanges Ranges() {
   FrameRanges ranges;
   for (const auto& [first, last] : {std::pair(1, 10), {12, 12}, {20, 24}}) {

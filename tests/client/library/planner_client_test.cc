@@ -57,7 +57,24 @@ class KeepingService : public v1::ShotPlanner::Service {
     return grpc::Status::OK;
   }
 
+  grpc::Status TraceFrontier(grpc::ServerContext* context, const v1::TraceFrontierRequest* request,
+                             grpc::ServerWriter<v1::TraceFrontierResponse>* writer) override {
+    received = request->shot();
+    v1::TraceFrontierResponse part;
+    for (int i = 0; i < request->points() && !context->IsCancelled(); ++i) {
+      part.mutable_progress()->set_fraction(0.5);
+      writer->Write(part);
+      part.mutable_point()->set_index(i);
+      writer->Write(part);
+    }
+    if (!refusal.ok()) return refusal;
+    part.mutable_summary()->set_points(request->points());
+    if (!leave_out_totals) writer->Write(part);
+    return grpc::Status::OK;
+  }
+
   v1::Shot received;
+  grpc::Status refusal;
   int unary_calls = 0;
   int64_t largest_part = 0;
   bool starts_first = true;
@@ -156,6 +173,66 @@ TEST_F(PlannerClientTest, RefusalInTheMiddleOfSendingIsTheAnswer) {
 TEST_F(PlannerClientTest, AnswerWithoutTotalsIsAFault) {
   service_.leave_out_totals = true;
   EXPECT_EQ(client_.Plan(ShotOf(1000), {}, nullptr).status().code(), absl::StatusCode::kInternal);
+}
+
+v1::TraceFrontierRequest FrontierOf(int points, int objects) {
+  v1::TraceFrontierRequest request;
+  *request.mutable_shot() = ShotOf(objects);
+  request.set_points(points);
+  return request;
+}
+
+TEST_F(PlannerClientTest, FrontierTellsProgressAndPointsInOrderAndEndsWithItsSummary) {
+  std::vector<int> points;
+  int told = 0;
+  const auto summary = client_.TraceFrontier(
+      FrontierOf(3, 2), [&told](const v1::Progress&) { ++told; },
+      [&points](const v1::FrontierPoint& point) {
+        points.push_back(point.index());
+        return true;
+      });
+  ASSERT_TRUE(summary.ok()) << summary.status();
+  EXPECT_EQ(summary->points(), 3);
+  EXPECT_THAT(points, testing::ElementsAre(0, 1, 2));
+  EXPECT_EQ(told, 3);
+  EXPECT_TRUE(MessageDifferencer::Equals(service_.received, ShotOf(2)));
+  EXPECT_TRUE(client_.TraceFrontier(FrontierOf(3, 2), nullptr, nullptr).ok());
+}
+
+TEST_F(PlannerClientTest, FrontierEndsWhereTheCallerHasEnough) {
+  int points = 0;
+  const auto summary = client_.TraceFrontier(FrontierOf(100'000, 1), nullptr,
+                                             [&points](const v1::FrontierPoint&) { return ++points < 5; });
+  EXPECT_EQ(summary.status().code(), absl::StatusCode::kCancelled);
+  EXPECT_EQ(points, 5);
+}
+
+TEST_F(PlannerClientTest, FrontierRefusedAfterSomePointsIsRefused) {
+  service_.refusal = {grpc::StatusCode::INVALID_ARGUMENT, "enough"};
+  const auto summary = client_.TraceFrontier(FrontierOf(2, 1), nullptr, nullptr);
+  EXPECT_EQ(summary.status().code(), absl::StatusCode::kInvalidArgument);
+  EXPECT_EQ(summary.status().message(), "enough");
+}
+
+TEST_F(PlannerClientTest, FrontierWithoutItsSummaryIsAFault) {
+  service_.leave_out_totals = true;
+  EXPECT_EQ(client_.TraceFrontier(FrontierOf(2, 1), nullptr, nullptr).status().code(), absl::StatusCode::kInternal);
+}
+
+TEST_F(PlannerClientTest, ShotAboveTheMessageLimitIsRefusedInWords) {
+  // The service takes 4 MiB, as gRPC does unless told otherwise; 2,000 objects of 3 KiB are some 6 MB.
+  const auto summary = client_.TraceFrontier(FrontierOf(2, 2000), nullptr, nullptr);
+  EXPECT_EQ(summary.status().code(), absl::StatusCode::kResourceExhausted);
+  EXPECT_THAT(std::string(summary.status().message()),
+              testing::HasSubstr("the shot is larger than a message the daemon takes: got 6"));
+  EXPECT_THAT(std::string(summary.status().message()), testing::HasSubstr("max_message_bytes"));
+}
+
+TEST_F(PlannerClientTest, EarlierDecisionsCountForWhatFitsInOneMessage) {
+  v1::PlanOptions options;
+  for (int i = 0; i < 100'000; ++i) options.add_earlier()->set_object_id("an id of some length");  // over 2 MiB
+  ASSERT_TRUE(client_.Plan(ShotOf(2), options, nullptr).ok());
+  EXPECT_EQ(service_.unary_calls, 0);
 }
 
 TEST_F(PlannerClientTest, CallTheServiceDoesNotKnowIsUnimplemented) {
