@@ -186,7 +186,8 @@ class BranchAndBound {
       if (!cut.level.empty()) Consider(node, small, cut.level, cut.outcome);
     }
     if (Closed(node.bound)) return true;
-    if (result_.visited <= kFirstTries || result_.visited % kTryEvery == 0) TryRecover(node, small, dual);
+    const bool try_now = result_.visited <= kFirstTries || result_.visited % kTryEvery == 0;
+    if (try_now && !WithinGap(node.bound)) TryRecover(node, small, dual);
     if (!Closed(node.bound)) SplitNode(node, small, dual);
     return true;
   }

@@ -39,6 +39,9 @@ constexpr Opening kOpenings[] = {{1'500, 600, 200, 20, 4}, {4'000, 2'000, 400, 8
 // States that lists may grow to, per branch-and-bound node allowed and in all: as much work, and 200 MB at most.
 constexpr int64_t kStatesPerVisit = 2'000, kMostStates = 8'000'000;
 
+// Visits after the first exchanges, of cores of at most so many nodes.
+constexpr int64_t kFirstVisits = 24, kFirstVisitsSize = 60'000;
+
 constexpr int64_t kNearby = 4'096;    // prices a little off the best ones are off by one part in so many
 constexpr double kPriceShare = 0.02;  // part of the target gap that the prices may miss the best bound by
 
@@ -183,9 +186,13 @@ class Solver {
       const Core open = OpenNear(opening, &sets);
       if (!Going()) return;
       Exchange(open, sets, {.moves = opening.moves, .rounds = opening.rounds, .patience = opening.patience});
+      // A few visits, whatever the size: where it is a count that the bound leaves fractional they close the gap.
+      if (&opening == kOpenings && !GoodEnough() && Going()) {
+        BranchOut(std::min(kFirstVisits, effort_.branch_nodes), kFirstVisitsSize);
+      }
     }
     if (!GoodEnough() && Going() && effort_.branch_nodes > 0) MergeOut();
-    if (!GoodEnough() && Going() && effort_.branch_nodes > 0) BranchOut();
+    if (!GoodEnough() && Going()) BranchOut(effort_.branch_nodes, effort_.branch_size);
   }
 
   // Lists merged over ever wider windows. One that was searched in full either holds the best plan of all or raises the
@@ -211,17 +218,18 @@ class Solver {
     }
   }
 
-  void BranchOut() {
+  void BranchOut(int64_t visits, int64_t size) {
+    if (visits <= 0) return;
     std::vector<uint8_t> sets;
     const Core open = Open(Useful(), &sets);
     if (!Going()) return;
-    if (open.size() > effort_.branch_size) return;
-    BranchOptions options = {prices_, high_, effort_.branch_nodes, effort_.target_gap};
+    if (open.size() > size) return;
+    BranchOptions options = {prices_, high_, visits, effort_.target_gap};
     // The best plan so far may use options already dropped; branch and bound only needs its loss.
     std::optional<Plan> found;
     if (best_) found = Plan{{}, best_->outcome};
     const BranchResult result = Branch(open, problem_.capacity, options, stop_, &found);
-    branched_ = result.visited;
+    branched_ += result.visited;
     if (found && !found->level.empty()) Offer({Expand(core_, sets, open, found->level), found->outcome});
     impossible_ = result.exhausted && !best_;
     if (best_) RaiseBound(std::min(result.bound, best_->outcome.loss));
