@@ -283,7 +283,6 @@ class Sweep {
 
   absl::StatusOr<Solution> SolveTarget(const Target& target, const Layer& layer) {
     if (target.alone) return SolveAlone(target.point);
-    const Capacities& capacity = CapacityOf(target.point);
     const int64_t bound = std::max(CeilingOf(target.bound, weight_), least_plan_.outcome.loss);
     const int64_t enough = EnoughFor(bound, effort_.target_gap);
     const int64_t excused = excuse_.EnoughWith(bound, effort_.target_gap);
@@ -294,22 +293,24 @@ class Sweep {
       if (better.ok()) excuse_.Note(*better, effort_.target_gap);
       return better;
     }
-    Polish(core_, problem_, capacity, &plan);
     Solution solution = SolutionOf(plan, bound, target.prices);
     solution.interrupted = plan.outcome.loss > enough && !Going();
     return solution;
   }
 
-  // A plan of the whole Core for the target.
+  // A plan of the whole Core for the target, its ties settled where the Core of the stretch leaves a choice: what is
+  // frozen takes the lower level at equal price already.
   bool FindPlan(const Target& target, const Layer& layer, int64_t enough, Plan* plan) {
+    const Capacities& capacity = CapacityOf(target.point);
     Layer narrow;
     const Layer* use = &layer;
     if (layer.core->size() > kMostOpen || layer.above == nullptr) {
       PriceBox box = {target.prices, target.prices};
-      Widen(CapacityOf(target.point), UsualShare(core_.size()), &box);
+      Widen(capacity, UsualShare(core_.size()), &box);
       if (Narrow(layer, box, &narrow)) use = &narrow;
     }
-    if (!ExchangeNear(*use->core, CapacityOf(target.point), target.prices, enough, stop_, plan)) return false;
+    if (!ExchangeNear(*use->core, capacity, target.prices, enough, stop_, plan)) return false;
+    Polish(*use->core, problem_, capacity, plan);
     for (; use->above != nullptr; use = use->above) {
       plan->level = Expand(*use->above->core, use->sets, *use->core, plan->level);
     }
@@ -328,7 +329,6 @@ class Sweep {
     Solution& best = *solved;
     const int64_t proved = std::max(best.bound, bound);
     if (plan.outcome.loss < best.loss) {
-      Polish(core_, problem_, CapacityOf(target.point), &plan);
       Solution ours = SolutionOf(plan, proved, target.prices);
       ours.branched = best.branched;
       ours.interrupted = best.interrupted;

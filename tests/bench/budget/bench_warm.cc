@@ -6,9 +6,9 @@
 // instances as tests/budget/instances.h says. Times are wall clock of one thread; gaps are proved ones.
 //
 // Warm: 100 nodes get the rows of 100 nodes of another instance, target gap 1e-6, five times over on one solver; the
-// last changed problem is solved afresh as well. Frontier: 64 points, both capacities together from what every node at
-// level 3 would use down to a 64th of it, target gap 2e-6; a fresh solve at four of the points, times 16, is what 64
-// fresh solves are taken to last.
+// last changed problem is solved afresh as well. Frontier: 64 points, both capacities together in even steps, the
+// middles of 64 parts of what every node at level 3 would use, target gap 2e-6; a fresh solve at four of the points,
+// times 16, is what 64 fresh solves are taken to last.
 
 #include <algorithm>
 #include <chrono>
@@ -111,7 +111,7 @@ void MeasureFrontier(const InstanceShape& shape, uint64_t seed, Figures* figures
   for (int p = 0; p < kPoints; ++p) {
     CapacityPoint point;
     for (const auto& capacity : problem.capacity) {
-      point.push_back(*capacity / shape.percent * 100 / kPoints * (kPoints - p));
+      point.push_back(*capacity / shape.percent * 100 / (2 * kPoints) * (2 * (kPoints - p) - 1));
     }
     points.push_back(point);
   }
