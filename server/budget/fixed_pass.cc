@@ -8,10 +8,11 @@
 // Terms taken one after the other can block one another: where a user may have level 3 on one rig or level 2 on
 // another, neither level is worth much beside the other one for free. So what is paid is guessed first, block by block.
 // The terms left unpaid start at their full price for every user; those that are paid are settled among what is left,
-// and then the unpaid ones are let down to what they are worth. Where a term takes only part, it takes first from users
-// that no other term asks for the same levels.
-// Source: Erlenkotter 1978, A dual-based procedure for uncapacitated facility location, Operations Research 26,
-// 992-1009.
+// and then the unpaid ones are let down to what they are worth. Where a term takes only part, it takes first what a
+// user would also be worth with all unpaid terms free. What that leaves is raised by subgradient steps over all users
+// at once, along a mean of the last slopes, of the length that would reach a known plan's priced loss (Polyak).
+// Sources: Polyak 1969, Minimization of unsmooth functionals, USSR Comp. Math. 9, 14-29; Erlenkotter 1978, A dual-based
+// procedure for uncapacitated facility location, Operations Research 26, 992-1009.
 
 #include "server/budget/fixed_pass.h"
 
