@@ -82,6 +82,12 @@ std::string NoPlanSentence(const NoPlanFits& no_plan, const Budgets& budgets) {
                       fitting, InTheWayText(no_plan));
 }
 
+// What somebody asked for comes before what the style and indirect sight ask of hundreds of objects.
+bool WasAskedFor(const NoPlanFits::Demand& demand) {
+  return demand.kind != NoPlanFits::Demand::Kind::kIndirectSight &&
+         demand.kind != NoPlanFits::Demand::Kind::kWorstOctaves;
+}
+
 const char* TypeOf(NoPlanFits::Demand::Kind kind) {
   switch (kind) {
     case NoPlanFits::Demand::Kind::kDirective:
@@ -140,7 +146,10 @@ grpc::Status StreamOrder(const std::string& message) {
   return Refusal(grpc::StatusCode::INVALID_ARGUMENT, message, "STREAM_ORDER", {});
 }
 
-grpc::Status NoPlanFitsStatus(const NoPlanFits& no_plan, const Budgets& budgets) {
+grpc::Status NoPlanFitsStatus(const NoPlanFits& found, const Budgets& budgets) {
+  NoPlanFits no_plan = found;
+  std::stable_sort(no_plan.in_the_way.begin(), no_plan.in_the_way.end(),
+                   [](const auto& a, const auto& b) { return WasAskedFor(a) > WasAskedFor(b); });
   std::map<std::string, std::string> metadata = {
       {"least_anim_hours", Exact(no_plan.least_anim_hours)},
       {"least_core_hours", Exact(no_plan.least_core_hours)},

@@ -24,7 +24,8 @@ grpc::Status StreamOrder(const std::string& message);
 // FAILED_PRECONDITION, NO_PLAN_FITS. Metadata, figures as decimal numbers that read back exactly: least_anim_hours,
 // least_core_hours, least_other_hours, factor_at_least and, where one was found, fitting_anim_hours,
 // fitting_core_hours, fitting_other_hours, fitting_memory_mb; in_the_way (how many), in_the_way_is_irreducible ("true",
-// "false"). A google.rpc.PreconditionFailure names what stands in the way, as much of it as a trailer holds.
+// "false"). A google.rpc.PreconditionFailure names what stands in the way, as much of it as a trailer holds: rulings
+// and shares of crowds first, then what the style and indirect sight ask of single objects.
 grpc::Status NoPlanFitsStatus(const NoPlanFits& no_plan, const Budgets& budgets);
 
 // What PlanShot answered instead of a plan.

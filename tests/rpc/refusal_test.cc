@@ -6,6 +6,7 @@
 #include <new>
 #include <stdexcept>
 #include <string>
+#include <utility>
 
 #include "google/rpc/error_details.pb.h"
 #include "google/rpc/status.pb.h"
@@ -102,18 +103,20 @@ TEST(NoPlanFitsStatus, NamesEveryKindOfDemandThatStandsInTheWay) {
   EXPECT_EQ(
       status.error_message(),
       "no plan fits; what must be made takes at least 0.00 animator-hours and 0.00 core-hours, each on its own; in "
-      "the way stand directives[3] (object ada at least PROXY), ada (its shadow is seen), ben (no more than 3 "
-      "octaves) and 2 more");
+      "the way stand directives[3] (object ada at least PROXY), quay_crowd (50 % stay), hill_crowd (60 % of column "
+      "2, row 1) and 2 more");
   EXPECT_EQ(InfoOf(status, 2).metadata().at("in_the_way"), "5");
   EXPECT_EQ(InfoOf(status, 2).metadata().at("in_the_way_is_irreducible"), "true");
   const google::rpc::PreconditionFailure failure = FailureOf(status);
   ASSERT_EQ(failure.violations_size(), 5);
-  const char* types[] = {"DIRECTIVE", "INDIRECT_SIGHT", "WORST_OCTAVES", "KEEP_SHARE", "COVERED_SHARE"};
+  // What somebody asked for, then what is asked of single objects.
+  const std::pair<const char*, size_t> order[] = {
+      {"DIRECTIVE", 0}, {"KEEP_SHARE", 3}, {"COVERED_SHARE", 4}, {"INDIRECT_SIGHT", 1}, {"WORST_OCTAVES", 2}};
   for (int i = 0; i < 5; ++i) {
-    const NoPlanFits::Demand& demand = no_plan.in_the_way[static_cast<size_t>(i)];
-    EXPECT_EQ(failure.violations(i).type(), types[i]);
-    EXPECT_EQ(failure.violations(i).subject(), demand.subject);
-    EXPECT_EQ(failure.violations(i).description(), demand.description);
+    const auto& [type, at] = order[i];
+    EXPECT_EQ(failure.violations(i).type(), type);
+    EXPECT_EQ(failure.violations(i).subject(), no_plan.in_the_way[at].subject);
+    EXPECT_EQ(failure.violations(i).description(), no_plan.in_the_way[at].description);
   }
 }
 
