@@ -6,48 +6,14 @@
 #include <algorithm>
 #include <random>
 
-#include "google/rpc/error_details.pb.h"
-#include "google/rpc/status.pb.h"
+#include "tests/contract/calls.h"
 #include "tests/contract/daemon_process.h"
 #include "tests/contract/shots.h"
 
 namespace scantling::testing {
 namespace {
 
-struct Answer {
-  grpc::Status status;
-  v1::PlanShotResponse response;
-};
-
-Answer PlanOver(DaemonProcess& daemon, const v1::Shot& shot, const v1::PlanOptions& options = {}) {
-  const auto planner = daemon.Planner();
-  grpc::ClientContext context;
-  v1::PlanShotRequest request;
-  *request.mutable_shot() = shot;
-  *request.mutable_options() = options;
-  Answer answer;
-  answer.status = planner->PlanShot(&context, request, &answer.response);
-  return answer;
-}
-
 std::string BytesOf(const v1::Plan& plan) { return plan.SerializeAsString(); }
-
-// A budget that makes the plan give something up: halfway between the least that a plan takes, which the refusal of a
-// budget of nothing tells, and what a plan without visible loss takes.
-v1::PlanOptions Binding(DaemonProcess& daemon, const v1::Shot& shot) {
-  v1::PlanOptions options;
-  const Answer unseen = PlanOver(daemon, shot, options);
-  EXPECT_TRUE(unseen.status.ok()) << unseen.status.error_message();
-  options.set_anim_hours(0);
-  const Answer refused = PlanOver(daemon, shot, options);
-  google::rpc::Status details;
-  google::rpc::ErrorInfo info;
-  EXPECT_TRUE(details.ParseFromString(refused.status.error_details()));
-  EXPECT_TRUE(details.details_size() > 0 && details.details(0).UnpackTo(&info)) << refused.status.error_message();
-  const double least = std::stod(info.metadata().at("least_anim_hours"));
-  options.set_anim_hours((least + unseen.response.plan().totals().plan().anim_hours().mean()) / 2);
-  return options;
-}
 
 class Planning : public ::testing::Test {
  protected:

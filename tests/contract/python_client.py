@@ -1,4 +1,4 @@
-"""Plans a shot with grpcio and reads a refusal's details. Usage: python_client.py ADDRESS"""
+"""Plans a shot with grpcio, traces its frontier and reads refusals' details. Usage: python_client.py ADDRESS"""
 
 import sys
 
@@ -25,14 +25,50 @@ def add(shot, name, class_name, z):
 
 
 def details(error):
-    """The ErrorInfo and the field violations in an error's trailer."""
+    """The ErrorInfo, the field violations and the failed preconditions in an error's trailer."""
     trailer = {key: value for key, value in error.trailing_metadata()}
     status = status_pb2.Status.FromString(trailer["grpc-status-details-bin"])
     info, faults = error_details_pb2.ErrorInfo(), error_details_pb2.BadRequest()
+    failure = error_details_pb2.PreconditionFailure()
     for detail in status.details:
-        detail.Unpack(info)
-        detail.Unpack(faults)
-    return info, {fault.field: fault.description for fault in faults.field_violations}
+        for message in (info, faults, failure):
+            detail.Unpack(message)
+    return info, {fault.field: fault.description for fault in faults.field_violations}, failure
+
+
+def check_frontier(channel, shot):
+    trace = channel.unary_stream("/scantling.v1.ShotPlanner/TraceFrontier",
+                                 request_serializer=shot_planner_pb2.TraceFrontierRequest.SerializeToString,
+                                 response_deserializer=shot_planner_pb2.TraceFrontierResponse.FromString)
+    request = shot_planner_pb2.TraceFrontierRequest(shot=shot, points=5, along="CORE_HOURS")
+    parts = [part for part in trace(request, timeout=30) if part.WhichOneof("part") != "progress"]
+    assert [part.WhichOneof("part") for part in parts] == ["point"] * 5 + ["summary"], parts
+    points = [part.point for part in parts[:5]]
+    assert [point.index for point in points] == [0, 1, 2, 3, 4], points
+    assert all(point.HasField("core_hours") and not point.HasField("anim_hours") for point in points), points
+    assert all(a.core_hours > b.core_hours for a, b in zip(points, points[1:])), points
+    # What fits the tighter budget fits the looser one: its bound is no higher than any tighter plan's loss.
+    assert all(a.loss_bound <= b.loss for i, a in enumerate(points) for b in points[i:]), points
+    assert parts[5].summary.points == 5, parts[5]
+    assert parts[5].summary.nothing_lost_core_hours == points[0].core_hours, parts[5]
+
+
+def check_what_stands_in_the_way(plan, shot):
+    ruled = scene_pb2.Shot()
+    ruled.CopyFrom(shot)
+    ruled.directives.add(object_id="porter", bound="EXACTLY", tier="FULL_RIG")
+    request = shot_planner_pb2.PlanShotRequest(shot=ruled)
+    request.options.anim_hours = 0
+    try:
+        plan(request, timeout=30)
+    except grpc.RpcError as error:
+        assert error.code() == grpc.StatusCode.FAILED_PRECONDITION, error
+        info, _, failure = details(error)
+        assert info.reason == "NO_PLAN_FITS", info
+        assert int(info.metadata["in_the_way"]) == len(failure.violations) >= 1, error
+        assert failure.violations[0].subject in error.details(), error
+    else:
+        raise AssertionError("a full rig was planned for nothing")
 
 
 def main():
@@ -46,13 +82,15 @@ def main():
     answer = plan(shot_planner_pb2.PlanShotRequest(shot=shot), timeout=30)
     assert [d.object_id for d in answer.plan.decisions] == ["lamplighter", "porter"], answer
     assert answer.plan.decisions[0].tier == scene_pb2.FULL_RIG, answer
+    check_frontier(channel, shot)
+    check_what_stands_in_the_way(plan, shot)
 
     add(shot, "porter", "no_such_class", -12)
     try:
         plan(shot_planner_pb2.PlanShotRequest(shot=shot), timeout=30)
     except grpc.RpcError as error:
         assert error.code() == grpc.StatusCode.INVALID_ARGUMENT, error
-        info, faults = details(error)
+        info, faults, _ = details(error)
         assert (info.reason, info.domain) == ("SHOT_INVALID", "scantling.v1"), info
         assert any("objects[2].id" in field for field in faults), faults
         assert any("objects[2].class_name" in field for field in faults), faults

@@ -6,8 +6,7 @@
 #include <cmath>
 #include <map>
 
-#include "google/rpc/error_details.pb.h"
-#include "google/rpc/status.pb.h"
+#include "tests/contract/calls.h"
 #include "tests/contract/daemon_process.h"
 #include "tests/contract/shots.h"
 
@@ -18,33 +17,6 @@ using ::testing::Contains;
 using ::testing::HasSubstr;
 using ::testing::Key;
 using ::testing::SizeIs;
-
-struct Refused {
-  grpc::StatusCode code = grpc::StatusCode::OK;
-  std::string message;
-  std::string reason, domain;
-  std::map<std::string, std::string> metadata;
-  std::map<std::string, std::string> faults;  // field -> description
-};
-
-Refused Read(const grpc::Status& status) {
-  Refused refused{status.error_code(), status.error_message(), "", "", {}, {}};
-  google::rpc::Status details;
-  EXPECT_TRUE(details.ParseFromString(status.error_details()));
-  EXPECT_EQ(details.code(), status.ok() ? 0 : static_cast<int>(status.error_code()));
-  for (const auto& detail : details.details()) {
-    google::rpc::ErrorInfo info;
-    google::rpc::BadRequest faults;
-    if (detail.UnpackTo(&info)) {
-      refused.reason = info.reason();
-      refused.domain = info.domain();
-      refused.metadata = {info.metadata().begin(), info.metadata().end()};
-    } else if (detail.UnpackTo(&faults)) {
-      for (const auto& fault : faults.field_violations()) refused.faults[fault.field()] = fault.description();
-    }
-  }
-  return refused;
-}
 
 class Refusals : public ::testing::Test {
  protected:
@@ -63,11 +35,11 @@ class Refusals : public ::testing::Test {
     *request.mutable_shot() = shot;
     *request.mutable_options() = options;
     v1::PlanShotResponse response;
-    return Read(planner->PlanShot(&context, request, &response));
+    return RefusalOf(planner->PlanShot(&context, request, &response));
   }
 
   Refused Stream(const std::vector<v1::PlanLargeShotRequest>& parts) {
-    return Read(PlanByStream(*daemon_->Planner(), parts).status);
+    return RefusalOf(PlanByStream(*daemon_->Planner(), parts).status);
   }
 
   static DaemonProcess* daemon_;
@@ -182,7 +154,7 @@ TEST_F(Refusals, UnknownObjectOfAnExplanation) {
   *request.mutable_shot() = TinyShot();
   request.set_object_id("nobody");
   v1::ExplainDecisionResponse response;
-  const Refused refused = Read(planner->ExplainDecision(&context, request, &response));
+  const Refused refused = RefusalOf(planner->ExplainDecision(&context, request, &response));
   EXPECT_EQ(refused.code, grpc::StatusCode::INVALID_ARGUMENT);
   EXPECT_EQ(refused.reason, "OBJECT_UNKNOWN");
   EXPECT_EQ(refused.faults, (std::map<std::string, std::string>{
@@ -211,7 +183,7 @@ TEST_F(Refusals, StreamOfTooManyObjectsIsNotHeardToItsEnd) {
   for (const auto& part : PartsOf(BlocksOf(Crowd(60, 1), 30), {})) stream->Write(part);
   v1::PlanLargeShotResponse answer;
   while (stream->Read(&answer)) EXPECT_TRUE(answer.has_progress());  // no WritesDone
-  const Refused refused = Read(stream->Finish());
+  const Refused refused = RefusalOf(stream->Finish());
   EXPECT_EQ(refused.code, grpc::StatusCode::INVALID_ARGUMENT);
   EXPECT_FALSE(refused.faults.empty());
 }
