@@ -18,8 +18,13 @@ namespace scantling::budget {
 namespace {
 
 constexpr int32_t kSampleAbove = 12'000;  // nodes from which pricing by sample pays
-constexpr int32_t kSampleNodes = 6'000;   // about so many in a sample
-constexpr double kErrors = 5;             // the box spans so many standard errors of the sample's use, each way
+constexpr int32_t kSampleNodes = 6'000;   // about so many in a sample, or of very large Cores
+constexpr int32_t kSamplePart = 50;  // one node in so many: three pricings of it cost less than the wider box would
+constexpr double kErrors = 4;        // the box spans so many standard errors of the sample's use, each way
+
+uint64_t SampleStep(const Core& core) {
+  return static_cast<uint64_t>(core.size() / std::max(kSampleNodes, core.size() / kSamplePart));
+}
 
 // Every `step`-th tree, by hash of its root.
 Core SampleOf(const Core& core, uint64_t step) {
@@ -75,7 +80,7 @@ bool OnBorder(const DualResult& dual, const DualOptions& box, const Prices& high
 // A box of prices from three pricings of a sample; nullopt where the stop came in.
 std::optional<DualOptions> SampledBox(const Core& core, const Capacities& capacity, const PricingOptions& options,
                                       const Stop& stop) {
-  const Core sample = SampleOf(core, static_cast<uint64_t>(core.size() / kSampleNodes));
+  const Core sample = SampleOf(core, SampleStep(core));
   if (sample.size() == 0) return WholeBox(options);
   DualOptions search = WholeBox(options);
   search.known.clear();
