@@ -26,26 +26,6 @@ uint64_t SampleStep(const Core& core) {
   return static_cast<uint64_t>(core.size() / std::max(kSampleNodes, core.size() / kSamplePart));
 }
 
-// Every `step`-th tree, by hash of its root.
-Core SampleOf(const Core& core, uint64_t step) {
-  Core sample;
-  sample.resources = core.resources;
-  const int64_t row = int64_t{kLevels} * core.resources;
-  std::vector<int32_t> place(core.has_trees ? core.size() : 0, -1);
-  for (int32_t i = 0; i < core.size(); ++i) {
-    const int32_t above = core.parent[i];
-    if (above < 0 ? Mix(static_cast<uint64_t>(i)) % step != 0 : place[above] < 0) continue;
-    if (core.has_trees) place[i] = sample.size();
-    sample.parent.push_back(above < 0 ? -1 : place[above]);
-    sample.sets.push_back(core.sets[i]);
-    sample.own_loss.insert(sample.own_loss.end(), core.LossRow(i), core.LossRow(i) + kLevels);
-    sample.own_cost.insert(sample.own_cost.end(), core.CostRow(i, 0), core.CostRow(i, 0) + row);
-  }
-  sample.UseOwnRows();
-  NumberNodes(&sample);
-  return sample;
-}
-
 // Capacities in proportion to the number of nodes, times `factor`.
 Capacities Proportional(const Core& core, const Capacities& capacity, const Core& sample, double factor) {
   Capacities scaled(capacity.size());
@@ -111,6 +91,26 @@ std::optional<DualOptions> SampledBox(const Core& core, const Capacities& capaci
 }
 
 }  // namespace
+
+Core SampleOf(const Core& core, uint64_t step) {
+  Core sample;
+  sample.resources = core.resources;
+  const int64_t row = int64_t{kLevels} * core.resources;
+  std::vector<int32_t> place(core.has_trees ? core.size() : 0, -1);
+  for (int32_t i = 0; i < core.size(); ++i) {
+    const int32_t above = core.parent[i];
+    if (above < 0 ? Mix(static_cast<uint64_t>(i)) % step != 0 : place[above] < 0) continue;
+    if (core.has_trees) place[i] = sample.size();
+    sample.parent.push_back(above < 0 ? -1 : place[above]);
+    sample.sets.push_back(core.sets[i]);
+    sample.origin.push_back(i);
+    sample.own_loss.insert(sample.own_loss.end(), core.LossRow(i), core.LossRow(i) + kLevels);
+    sample.own_cost.insert(sample.own_cost.end(), core.CostRow(i, 0), core.CostRow(i, 0) + row);
+  }
+  sample.UseOwnRows();
+  NumberNodes(&sample);
+  return sample;
+}
 
 Prices HighestPrices(const Core& core, const Capacities& capacity, const Outcome& least, const Outcome* frugal) {
   int64_t most_loss = core.base_loss;

@@ -23,6 +23,9 @@ struct Frugal {
 // until some plan does or none can. `core` must be pruned and reached.
 Frugal FindFrugal(const Core& core, const Capacities& capacity, const Stop& stop);
 
+// Every `step`-th tree, by hash of its root; `origin` indexes `core`. No constants. O(n).
+Core SampleOf(const Core& core, uint64_t step);
+
 // The integer scale of prices for a Core, and prices above which none is searched.
 //
 // `least` is the plan of least loss, `frugal` one that fits, where known: then no price above

@@ -39,8 +39,11 @@ constexpr Opening kOpenings[] = {{1'500, 600, 200, 20, 4}, {4'000, 2'000, 400, 8
 // States that lists may grow to, per branch-and-bound node allowed and in all: as much work, and 200 MB at most.
 constexpr int64_t kStatesPerVisit = 2'000, kMostStates = 8'000'000;
 
+// Nodes from which exchanges are first tried in a sample, and about how many it has.
+constexpr int32_t kSampledFrom = 40'000, kSampledNodes = 6'000;
+
 // Visits after the first exchanges, of cores of at most so many nodes.
-constexpr int64_t kFirstVisits = 24, kFirstVisitsSize = 60'000;
+constexpr int64_t kFirstVisits = 24, kFirstVisitsSize = 100'000;
 
 constexpr int64_t kNearby = 4'096;    // prices a little off the best ones are off by one part in so many
 constexpr double kPriceShare = 0.02;  // part of the target gap that the prices may miss the best bound by
@@ -119,7 +122,8 @@ class Solver {
     if (!PricePass(core_, prices_, stop_, &buffers, &outcome)) return false;
     certified_ = LagrangianOf(prices_, outcome, problem_.capacity);
     RaiseBound(CeilingOf(certified_, prices_.loss_weight));
-    Offer({std::move(buffers.level), outcome});
+    relaxed_ = {std::move(buffers.level), outcome};
+    Offer(relaxed_);
     return true;
   }
 
@@ -178,8 +182,27 @@ class Solver {
     return Wide{best_->outcome.loss - 1} * prices_.loss_weight - certified_;
   }
 
+  // Exchanges in a sample of the trees of a large Core, the rest as the relaxed plan has it: where a million choices
+  // are made, a few thousand of them fill what is unused, and no pass over all is needed to find them.
+  void ExchangeInSample() {
+    if (core_.size() < kSampledFrom) return;
+    Core part = SampleOf(core_, static_cast<uint64_t>(core_.size() / kSampledNodes));
+    Plan plan;
+    for (const int32_t node : part.origin) plan.level.push_back(relaxed_.level[node]);
+    const Outcome within = Total(part, plan.level);
+    plan.outcome = relaxed_.outcome;
+    part.base_loss = relaxed_.outcome.loss - within.loss;
+    for (int k = 0; k < problem_.resources; ++k) part.base_used[k] = relaxed_.outcome.used[k] - within.used[k];
+    const RecoverOptions options = {.moves = 300, .rounds = 20, .patience = 4, .enough = Enough()};
+    if (!Recover(part, problem_.capacity, prices_, options, stop_, &plan)) return;
+    Plan whole = {relaxed_.level, plan.outcome};
+    for (int32_t j = 0; j < part.size(); ++j) whole.level[part.origin[j]] = plan.level[j];
+    Offer(std::move(whole));
+  }
+
   // Exchanges on ever wider openings: few options are quick to combine, many leave less unused.
   void Improve() {
+    if (!GoodEnough()) ExchangeInSample();
     for (const Opening& opening : kOpenings) {
       if (GoodEnough() || !Going()) return;
       std::vector<uint8_t> sets;
@@ -268,6 +291,7 @@ class Solver {
   bool impossible_ = false;  // branch and bound proved that no plan fits
   Outcome least_, closest_;
   std::optional<Plan> best_;  // of core_, fits
+  Plan relaxed_;              // of core_, the cheapest at prices_
   Prices prices_, high_;
   Wide certified_ = 0;  // the dual at prices_, over every node
   int64_t bound_ = 0;
