@@ -25,7 +25,8 @@ namespace scantling::budget {
 namespace {
 
 constexpr int64_t kNone = std::numeric_limits<int64_t>::max();
-constexpr size_t kMostTried = 2'000'000;  // pairs tried one by one where three or more resources bind
+constexpr int64_t kBringInWork = 50'000'000;  // nodes looked at to bring a plan in: about two seconds
+constexpr size_t kMostTried = 2'000'000;      // pairs tried one by one where three or more resources bind
 
 // Up to two moves of one hand.
 struct Combination {
@@ -238,7 +239,8 @@ class Recovery {
 
   // Greedy; false where no single move helps any more.
   bool BringIn(Plan* plan) {
-    for (int64_t steps = 0; steps < int64_t{4} * core_.size() && !stop_.Requested(); ++steps) {
+    const int64_t most = std::min(int64_t{4} * core_.size(), kBringInWork / std::max(core_.size(), 1) + 1);
+    for (int64_t steps = 0; steps < most && !stop_.Requested(); ++steps) {
       const double beyond = Beyond(*plan, nullptr);
       if (beyond == 0) return true;
       const std::vector<Move> moves = maker_.All(*plan);

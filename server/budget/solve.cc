@@ -43,7 +43,7 @@ constexpr int64_t kStatesPerVisit = 2'000, kMostStates = 8'000'000;
 constexpr int32_t kSampledFrom = 40'000, kSampledNodes = 6'000;
 
 // Visits after the first exchanges, of cores of at most so many nodes.
-constexpr int64_t kFirstVisits = 24, kFirstVisitsSize = 100'000;
+constexpr int64_t kFirstVisits = 24, kFirstVisitsSize = 60'000;
 
 constexpr int64_t kNearby = 4'096;    // prices a little off the best ones are off by one part in so many
 constexpr double kPriceShare = 0.02;  // part of the target gap that the prices may miss the best bound by
