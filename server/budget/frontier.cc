@@ -9,8 +9,8 @@
 //
 // A point's plan comes from exchanges on the Core of its stretch. Where those leave more than the target gap Solve()
 // tries as well, and the better plan and the higher bound stand; so small problems, where only branching closes the
-// gap, are solved by it. Only where Solve() missed the target itself at the point before it was asked for is about as
-// large a gap taken without it.
+// gap, are solved by it. Only where it missed the target too at the last point it was asked for, and did hardly better
+// than the sweep, is about as large a gap taken without it.
 //
 // Points between which the options that alone exceed a capacity are the same share all this; others start anew.
 
@@ -36,6 +36,7 @@ constexpr double kStillMany = 0.7;    // a Core frozen to more than this part is
 constexpr size_t kCutsHandedOn = 8;   // the last cuts of a point: those nearest to its best prices
 constexpr size_t kMostFrugal = 4;     // plans of little use kept
 constexpr double kHullShare = 0.01;   // least room around the prices of two ends
+constexpr int64_t kWorthAsking = 5;   // Solve() was of use where it closed one part in so many of what was open
 constexpr size_t kFaultsListed = 20;  // faults spelt out; more are only counted
 
 enum class Kind : uint8_t { kSlack, kImpossible, kAlone, kPriced };
@@ -289,8 +290,11 @@ class Sweep {
     Plan plan;
     const bool found = FindPlan(target, layer, enough, &plan);
     if (!found || (plan.outcome.loss > excused && Going())) {
+      const int64_t open = plan.outcome.loss - bound;
       absl::StatusOr<Solution> better = BetterOf(found, std::move(plan), bound, target);
-      if (better.ok()) excuse_.Note(*better, effort_.target_gap);
+      excuse_ = Excuse();
+      const bool futile = found && better.ok() && better->loss - better->bound >= open - open / kWorthAsking;
+      if (futile) excuse_.Note(*better, effort_.target_gap);
       return better;
     }
     Solution solution = SolutionOf(plan, bound, target.prices);
