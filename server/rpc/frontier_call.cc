@@ -83,7 +83,6 @@ void FrontierCall::OnWriteDone(bool ok) {
 void FrontierCall::End(grpc::Status status) {
   {
     const std::scoped_lock lock(mutex_);
-    if (!status.ok() && call_.stop().Cancelled()) found_.clear();  // nobody takes them any more
     end_ = std::move(status);
   }
   SendNext();
@@ -94,6 +93,8 @@ void FrontierCall::SendNext() {
   {
     const std::scoped_lock lock(mutex_);
     if (writing_) return;
+    const bool cancelled = call_.stop().Cancelled();
+    if (cancelled) found_.clear();  // nobody takes them any more
     if (!found_.empty()) {
       *outgoing_.mutable_point() = ToProto(found_.front());
       found_.pop_front();
@@ -103,6 +104,7 @@ void FrontierCall::SendNext() {
     if (!end_) return;
     end = *std::exchange(end_, std::nullopt);
     writing_ = true;  // for good
+    if (cancelled && end.ok()) end = {grpc::StatusCode::CANCELLED, "the caller cancelled"};
     if (end.ok()) *outgoing_.mutable_summary() = std::move(summary_);
   }
   end = call_.Report(end);

@@ -334,6 +334,18 @@ TEST_F(EndingFrontiers, CancelInMidStreamEndsTheCall) {
   EXPECT_TRUE(Logged("call method=TraceFrontier status=CANCELLED")) << daemon_.Log();
 }
 
+TEST_F(EndingFrontiers, CancelOfPointsThatWaitForTheirReaderEndsTheCall) {
+  const auto planner = v1::ShotPlanner::NewStub(daemon_.NarrowChannel());
+  grpc::ClientContext context;
+  const auto stream = planner->TraceFrontier(&context, Sweep(TinyShot(), 1024));
+  v1::TraceFrontierResponse answer;
+  ASSERT_TRUE(stream->Read(&answer));
+  std::this_thread::sleep_for(milliseconds(300));  // all points are found by now; if not, the cancel only comes early
+  context.TryCancel();
+  EXPECT_EQ(stream->Finish().error_code(), grpc::StatusCode::CANCELLED);
+  EXPECT_TRUE(Logged("call method=TraceFrontier status=CANCELLED")) << daemon_.Log();
+}
+
 TEST_F(EndingFrontiers, DeadlineEndsTheCall) {
   const auto planner = daemon_.Planner();
   grpc::ClientContext context;
