@@ -33,7 +33,7 @@ constexpr int64_t kDeepPart = 200'000;
 constexpr int kTrialPasses = 8;   // per side of a trial
 constexpr int kTrialsAtOnce = 9;  // candidates tried in one visit
 constexpr int64_t kMostTrials = 150;
-constexpr double kCountsMustGain = 16;   // times a node's split (product of both sides): each limit is one more price
+constexpr double kCountsMustGain = 100;  // times a node's split (product of both sides): each limit is one more price
 constexpr double kLeastFraction = 0.02;  // a count nearer to a whole number is taken for one
 constexpr double kMixed = 1e-7;          // least share of a plan in the mixture, above the rounding of the programme
 
