@@ -3,6 +3,8 @@
 #include <gmock/gmock.h>
 #include <google/protobuf/util/json_util.h>
 
+#include <fstream>
+
 #include "scantling/v1/shot_planner.pb.h"
 #include "tests/client/end_to_end/program.h"
 
@@ -50,6 +52,8 @@ TEST_F(Failing, NoPlanFitsTellsABudgetThatDoes) {
   const Outcome outcome = Scantling({"plan", "-", "--anim-hours", "0"}, {.input = shot});
   ASSERT_EQ(outcome.exit_code, 4) << outcome.err;
   EXPECT_THAT(outcome.out, IsEmpty());
+  EXPECT_THAT(outcome.err, HasSubstr("scantling: no plan fits 0 animator-hours\n"));
+  EXPECT_THAT(outcome.err, HasSubstr("\nIn the way"));
   const std::string option = "--anim-hours ";
   const size_t at = outcome.err.find(option);
   ASSERT_NE(at, std::string::npos) << outcome.err;
@@ -58,6 +62,33 @@ TEST_F(Failing, NoPlanFitsTellsABudgetThatDoes) {
   // A tenth less than the least does not.
   EXPECT_EQ(Scantling({"plan", "-", "--anim-hours", std::to_string(std::stod(hours) * 0.9)}, {.input = shot}).exit_code,
             4);
+}
+
+TEST_F(Failing, NoPlanFitsNamesTheRulingsThatStandInTheWay) {
+  // One lead that must be made in full, and no hours for it: that ruling alone stands in the way.
+  const std::string shot = Sample(20);
+  const std::string ruled = R"({"directives":[{"object_id":"lamplighter","bound":"EXACTLY","tier":"FULL_RIG",)"
+                            R"("who":"the supervisor"}],)" +
+                            shot.substr(shot.find('{') + 1);
+  const Outcome outcome = Scantling({"plan", "-", "--anim-hours", "1"}, {.input = ruled});
+  ASSERT_EQ(outcome.exit_code, 4) << outcome.err;
+  EXPECT_THAT(outcome.err, HasSubstr("  directives[0]: object lamplighter exactly FULL_RIG"));
+  EXPECT_THAT(outcome.err, HasSubstr("the supervisor"));
+}
+
+TEST_F(Failing, EarlierPlanThatIsNoneIsBadInputWithItsLines) {
+  const std::string file = Folder() + "/plan.csv";
+  std::ofstream(file) << "object_id,tier\r\na,half\r\n,PROXY\r\n";
+  for (const std::vector<std::string>& command : {std::vector<std::string>{"plan", "-"}, {"explain", "-", "a"}}) {
+    std::vector<std::string> arguments = command;
+    arguments.insert(arguments.end(), {"--earlier", file});
+    const Outcome outcome = Scantling(arguments, {.input = Sample(5)});
+    EXPECT_EQ(outcome.exit_code, 3);
+    EXPECT_THAT(outcome.out, IsEmpty());
+    EXPECT_THAT(outcome.err, HasSubstr("plan.csv:2: tier: got \"half\", want FULL_RIG"));
+    EXPECT_THAT(outcome.err, HasSubstr("plan.csv:3: object_id: got nothing"));
+  }
+  EXPECT_EQ(Scantling({"plan", "-", "--earlier", Folder() + "/none.json"}, {.input = Sample(5)}).exit_code, 3);
 }
 
 TEST_F(Failing, NobodyThereIsUnreachable) {

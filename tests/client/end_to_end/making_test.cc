@@ -17,8 +17,9 @@ using testing::IsEmpty;
 class Making : public EndToEnd {};
 
 TEST_F(Making, EveryHelpTellsEveryExitCodeOnStandardOutput) {
-  const std::vector<std::vector<std::string>> pages = {{"--help"},          {"plan", "--help"},   {"explain", "--help"},
-                                                       {"check", "--help"}, {"sample", "--help"}, {"import", "--help"}};
+  const std::vector<std::vector<std::string>> pages = {
+      {"--help"},          {"plan", "--help"},   {"explain", "--help"}, {"frontier", "--help"},
+      {"check", "--help"}, {"sample", "--help"}, {"import", "--help"}};
   for (const auto& page : pages) {
     const Outcome outcome = Scantling(page);
     EXPECT_EQ(outcome.exit_code, 0) << page[0];
@@ -43,6 +44,13 @@ TEST_F(Making, WrongUsageEndsWithTwoAndSaysNothingOnStandardOutput) {
       {"plan"},
       {"plan", "-", "--anim-hours", "-1"},
       {"plan", "-", "--anim-hours", "nan"},
+      {"plan", "-", "--other-hours", "-1"},
+      {"plan", "-", "--memory-mb", "inf"},
+      {"plan", "-", "--target-gap", "nan"},
+      {"plan", "-", "--change-margin", "0.1"},
+      {"plan", "-", "--earlier", "-"},
+      {"plan", "-", "--earlier", "p.json", "--change-margin", "2"},
+      {"explain", "-", "a", "--change-margin-least", "1"},
       {"plan", "-", "--tier", "half"},
       {"plan", "-", "--format", "yaml"},
       {"plan", "-", "--sort", "weight"},
