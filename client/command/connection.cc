@@ -28,6 +28,15 @@ std::optional<std::chrono::milliseconds> TimeLimit(double seconds) {
   return std::chrono::milliseconds(static_cast<int64_t>(seconds * 1000));
 }
 
+// CLI11's own range lets "nan" through.
+std::string SecondsFault(const std::string& text) {
+  constexpr double kMostSeconds = 1e6;
+  double seconds = 0;
+  const bool is_number = CLI::detail::lexical_cast(text, seconds);
+  if (is_number && seconds >= 0 && seconds <= kMostSeconds) return "";
+  return absl::StrCat("got \"", Printable(text), "\", want seconds, 0 to ", kMostSeconds);
+}
+
 bool OwnSocketAnswers(const std::string& path) {
   struct stat about = {};
   return lstat(path.c_str(), &about) == 0 && about.st_uid == getuid() && SocketAnswers(path);
@@ -75,7 +84,7 @@ void AddConnectionFlags(CLI::App& app, ConnectionFlags& flags) {
       ->group(kGroup);
   app.add_option("--time-limit", flags.time_limit_s,
                  "Seconds the daemon may take; 0: no limit. A plan that is cut short says so")
-      ->check(CLI::Range(0.0, 1e6))
+      ->check(SecondsFault)
       ->type_name("SECONDS")
       ->capture_default_str()
       ->group(kGroup);

@@ -13,6 +13,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "client/command/units.h"
+#include "client/library/utf8.h"
 
 namespace scantling::client {
 namespace {
@@ -31,6 +32,15 @@ std::string RightIn(const std::string& text, int columns) {
 std::string TrimmedLine(std::string line) {
   line.erase(line.find_last_not_of(' ') + 1);
   return line + "\n";
+}
+
+// Both ends of the axis, with the unit between them, or behind where there is no room for it.
+std::string EndsText(const std::string& least, const std::string& most, const std::string& unit, int columns) {
+  const auto blanks = [](int count) { return std::string(static_cast<size_t>(std::max(1, count)), ' '); };
+  const int between = columns - static_cast<int>(least.size() + most.size());
+  const int room = between - ColumnsOf(unit);
+  if (room < 2) return absl::StrCat(least, blanks(between), most, "  ", unit);
+  return absl::StrCat(least, blanks(room / 2), unit, blanks(room - room / 2), most);
 }
 
 class Grid {
@@ -90,12 +100,10 @@ std::string FrontierChart(std::vector<BudgetMark> marks, const std::string& unit
   for (const BudgetMark& mark : marks) {
     if (mark.fits && mark.is_knee) grid.Put(column_of(mark.budget), mark.loss, '@');
   }
-  const std::string least = Measured(marks.front().budget), most = Measured(marks.back().budget);
-  const int between = std::max(1, size.columns - static_cast<int>(least.size() + most.size()));
-  return absl::StrCat(RightIn("loss", kLabelColumns - 1), "   o plan   @ knee   . surely reached   x no plan fits\n",
-                      grid.Text(), std::string(kLabelColumns, ' '), "+", axis, "\n",
-                      std::string(kLabelColumns + 1, ' '), least, std::string(static_cast<size_t>(between), ' '), most,
-                      "  ", unit, "\n");
+  return absl::StrCat(
+      RightIn("loss", kLabelColumns - 1), "   o plan   @ knee   . surely reached   x no plan fits\n", grid.Text(),
+      std::string(kLabelColumns, ' '), "+", axis, "\n", std::string(kLabelColumns + 1, ' '),
+      EndsText(Measured(marks.front().budget), Measured(marks.back().budget), unit, size.columns), "\n");
 }
 
 }  // namespace scantling::client

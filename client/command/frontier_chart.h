@@ -25,7 +25,7 @@ struct FrontierChartSize {
 //   o  a plan            @  the plan at the knee       x  no plan fits (on the axis)
 //   .  no plan was asked for there; the next tighter plan fits and loses so much
 // Marks in any order; what is not finite is left out. Empty where fewer than two budgets differ or none is fitted.
-// `unit` stands behind the axis. O(marks log marks + columns * rows); pure; thread-safe.
+// `unit` stands under the axis. O(marks log marks + columns * rows); pure; thread-safe.
 std::string FrontierChart(std::vector<BudgetMark> marks, const std::string& unit, const FrontierChartSize& size);
 
 }  // namespace scantling::client

@@ -37,6 +37,12 @@ TEST(FrontierChart, BudgetsThatNothingFitsStandOnTheAxis) {
                 "           1.00 3.00  core-hours\n");
 }
 
+TEST(FrontierChart, UnitStandsBetweenTheEndsWhereItFits) {
+  // 20 columns less 4 and 4 of the ends and 5 of the unit leave 7: 3 before and 4 behind.
+  EXPECT_THAT(FrontierChart({{1, true, 1}, {2, true, 0}}, "hours", {20, 2}),
+              HasSubstr("\n           1.00   hours    2.00\n"));
+}
+
 TEST(FrontierChart, OrderOfMarksChangesNothing) {
   const std::vector<BudgetMark> marks = {{3, true, 0}, {2, true, 8}, {1, true, 27}};
   EXPECT_EQ(FrontierChart(marks, "h", {}), FrontierChart({marks[2], marks[0], marks[1]}, "h", {}));

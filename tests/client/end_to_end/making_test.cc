@@ -51,6 +51,7 @@ TEST_F(Making, WrongUsageEndsWithTwoAndSaysNothingOnStandardOutput) {
       {"plan", "-", "--earlier", "-"},
       {"plan", "-", "--earlier", "p.json", "--change-margin", "2"},
       {"explain", "-", "a", "--change-margin-least", "1"},
+      {"plan", "-", "--time-limit", "nan"},
       {"plan", "-", "--tier", "half"},
       {"plan", "-", "--format", "yaml"},
       {"plan", "-", "--sort", "weight"},
