@@ -66,6 +66,9 @@ struct Effort {
   double target_gap = 1e-6;       // relative: (loss - bound) / max(loss, 1) at which the search may end
   int64_t branch_nodes = 20'000;  // branch-and-bound nodes at most; 0: none
   int64_t branch_size = 4'000;    // problems with more undecided nodes than this are not branched on
+  int openings = 3;  // how wide exchanges may reach, 1 to 3: each step costs some four times the one before
+  std::optional<int64_t> useful_below =
+      std::nullopt;  // ends as soon as the bound shows that no plan loses less than this
 };
 
 struct Solution {

@@ -51,7 +51,11 @@ bool PaidPlans::Restrict(const std::vector<uint8_t>& paid) {
 
 PaidPlans::Proof PaidPlans::Try(const std::vector<uint8_t>& paid, const Effort& effort) {
   Proof proof;
-  if (effort.branch_nodes == 0 && !tried_.emplace(paid.begin(), paid.end()).second) return proof;
+  if (effort.branch_nodes == 0) {
+    const auto [at, is_new] = tried_.try_emplace(std::vector<bool>(paid.begin(), paid.end()), effort.target_gap);
+    if (!is_new && at->second <= effort.target_gap) return proof;
+    at->second = effort.target_gap;
+  }
   if (!Restrict(paid)) {
     proof.none = true;
     return proof;

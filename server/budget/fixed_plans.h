@@ -4,8 +4,8 @@
 #define SCANTLING_SERVER_BUDGET_FIXED_PLANS_H_
 
 #include <cstdint>
+#include <map>
 #include <optional>
-#include <set>
 #include <vector>
 
 #include "server/budget/budget.h"
@@ -49,7 +49,7 @@ class PaidPlans {
   const std::vector<Term>& terms_;
   const Stop& stop_;
   Problem restricted_;
-  std::set<std::vector<bool>> tried_;
+  std::map<std::vector<bool>, double> tried_;  // without branching: to which target gap
   std::optional<Solution> best_;
   int64_t worst_ = 0;  // no plan has more loss
 };

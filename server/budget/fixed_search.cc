@@ -25,6 +25,7 @@ namespace {
 constexpr int64_t kPlanWork = 3'000'000;  // nodes of problems solved for plans before the branching, at most
 constexpr int64_t kFewestPlans = 8;       // but so many in any case
 constexpr int64_t kMostPlans = 100;
+constexpr double kTrialGap = 1e-3;   // what is paid is tried with plans so good; the best is then solved as asked
 constexpr double kPriceShare = 0.1;  // part of the target gap that the prices may miss the best bound by
 constexpr int kRootPasses = 40;
 constexpr int kRootSteps = 20;
@@ -106,10 +107,13 @@ class PaidSearch {
   void MakePlans() {
     Effort modest = effort_;
     modest.branch_nodes = 0;
+    modest.target_gap = std::max(effort_.target_gap, kTrialGap);
+    modest.openings = 1;
     int64_t left = std::clamp(kPlanWork / std::max(core_.size(), 1), kFewestPlans, kMostPlans);
     const auto attempt = [&](const std::vector<uint8_t>& paid) {
       if (left <= 0 || !Going() || GoodEnough()) return;
       --left;
+      if (plans_.best()) modest.useful_below = plans_.best()->loss;
       plans_.Try(paid, modest);
     };
     attempt(root_.guess);
@@ -156,9 +160,9 @@ class PaidSearch {
 
   absl::StatusOr<Solution> Finish() {
     if (!plans_.best()) return NoneFound();
-    if (Going() && !GoodEnough() && effort_.branch_nodes > branched_) {
+    if (Going() && !GoodEnough()) {
       Effort rest = effort_;
-      rest.branch_nodes -= branched_;
+      rest.branch_nodes = std::max<int64_t>(effort_.branch_nodes - branched_, 0);
       plans_.Try(plans_.BestPaid(), rest);
     }
     Solution solution = *plans_.best();

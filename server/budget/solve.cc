@@ -138,7 +138,10 @@ class Solver {
   int64_t Enough() const {
     return bound_ + static_cast<int64_t>(effort_.target_gap * static_cast<double>(std::max<int64_t>(bound_, 1)));
   }
-  bool GoodEnough() const { return best_ && best_->outcome.loss <= Enough(); }
+  bool GoodEnough() const {
+    if (best_ && effort_.useful_below && bound_ >= *effort_.useful_below) return true;
+    return best_ && best_->outcome.loss <= Enough();
+  }
 
   // Options whose excess is at most `within`, as a Core of their own; void where the stop came in.
   Core Open(Wide within, std::vector<uint8_t>* sets) const {
@@ -204,7 +207,7 @@ class Solver {
   void Improve() {
     if (!GoodEnough()) ExchangeInSample();
     for (const Opening& opening : kOpenings) {
-      if (GoodEnough() || !Going()) return;
+      if (GoodEnough() || !Going() || &opening - kOpenings >= effort_.openings) break;
       std::vector<uint8_t> sets;
       const Core open = OpenNear(opening, &sets);
       if (!Going()) return;

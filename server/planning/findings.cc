@@ -97,7 +97,10 @@ EarlierByNode EarlierOf(const PlannedShot& shot, const PlanRequest& request) {
   for (const EarlierDecision& decision : request.earlier) by_id.emplace(decision.id, decision.tier);
   const size_t count = shot.choice.row_of_node.size();
   const double share = request.change_margin.value_or(shot.style->change_margin);
-  const int64_t least = LossQuanta(request.change_margin_least.value_or(shot.style->change_margin_least));
+  // All margins together must fit the totals: more than an even share of what is left keeps a decision anyway.
+  const int64_t room = budget::kMaxTotal / 4 / std::max<int64_t>(static_cast<int64_t>(count), 1);
+  const int64_t least =
+      std::min(room, LossQuanta(request.change_margin_least.value_or(shot.style->change_margin_least)));
   result.earlier.level.assign(count, budget::kNoLevel);
   result.earlier.margin.assign(count, 0);
   for (size_t node = 0; node < count; ++node) {

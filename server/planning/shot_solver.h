@@ -57,7 +57,7 @@ class ShotSolver {
   std::vector<LimitKey> Violated(const budget::Solution& solution, const Budgets& budgets);
   void FindShortCrowds(const budget::Solution& solution, std::vector<LimitKey>& violated);
   void FindShortCells(const budget::Solution& solution, uint32_t crowd, std::vector<LimitKey>& violated);
-  void FindFullestFrame(const budget::Solution& solution, double most_mb, std::vector<LimitKey>& violated) const;
+  void FindFullestFrames(const budget::Solution& solution, double most_mb, std::vector<LimitKey>& violated) const;
   void Add(const LimitKey& limit, const Budgets& budgets);
 
   PlannedShot& shot_;
@@ -68,8 +68,8 @@ class ShotSolver {
 // The tier of every object, by row.
 std::vector<Tier> TiersByRow(const Choice& choice, const budget::Solution& solution);
 
-// How hard to search a problem of `nodes` nodes.
-budget::Effort EffortFor(int64_t nodes, double target_gap);
+// How hard to search a problem.
+budget::Effort EffortFor(const budget::Problem& problem, double target_gap);
 
 }  // namespace scantling
 

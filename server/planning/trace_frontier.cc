@@ -126,7 +126,7 @@ class Tracing {
       capacities.push_back(shot_.choice.problem.capacity);
     }
     absl::Status failed;
-    budget::Effort effort = EffortFor(shot_.choice.problem.size(), request_.plan.target_gap);
+    budget::Effort effort = EffortFor(shot_.choice.problem, request_.plan.target_gap);
     effort.branch_nodes = kNoBranching;
     const size_t first = next_;
     const auto take = [&](int64_t at, const absl::StatusOr<budget::Solution>& solution) {

@@ -72,14 +72,14 @@ v1::Shot WithCrowd(double keep_share) {
   v1::Shot shot = Plain();
   v1::Crowd* crowd = shot.add_crowds();
   crowd->set_name("people");
-  crowd->add_class_names("person");
+  for (const char* name : {"person", "gull", "reaper", "passenger", "prop", "window"}) crowd->add_class_names(name);
   crowd->set_keep_share(keep_share);
   return shot;
 }
 
 TEST(Crowds, EnoughOfThemStayHoweverTightTheBudget) {
   const v1::Shot plain = Plain();
-  const double hours = UnseenHours(plain) * 0.35;
+  const double hours = UnseenHours(plain) * 0.15;
   const auto without = PlanOf(WithCrowd(0), Hours(hours));
   const auto with = PlanOf(WithCrowd(0.95), Hours(hours));
   ASSERT_TRUE(without != nullptr && with != nullptr);
@@ -99,7 +99,7 @@ TEST(Crowds, EveryCellKeepsItsCover) {
   v1::Crowd* crowd = shot.mutable_crowds(0);
   crowd->set_cell_columns(4);
   crowd->set_cell_rows(2);
-  const double hours = UnseenHours(Plain()) * 0.35;
+  const double hours = UnseenHours(Plain()) * 0.15;
   const auto without = PlanOf(shot, Hours(hours));
   crowd->set_least_covered_share(0.9);
   const auto with = PlanOf(shot, Hours(hours));
@@ -126,7 +126,8 @@ TEST(Crowds, ShareThatRulingsForbidIsInTheWay) {
 // ---- Memory
 
 TEST(Memory, CapIsMetInEveryFrame) {
-  const v1::Shot shot = Plain();
+  v1::Shot shot = Sample(150);  // shared costs are slow to solve
+  shot.clear_crowds();
   const auto unseen = PlanOf(shot, {});
   ASSERT_NE(unseen, nullptr);
   PlanRequest request;
@@ -162,7 +163,8 @@ TEST(SharedCosts, ArePaidOnceAnAsset) {
     const uint32_t asset = planned->scene.objects.asset[row];
     if (planned->scene.objects.class_index[row] != *person || asset == kNone) continue;
     const Tier tier = TierOf(*planned, row);
-    if (tier < Tier::kProxy || planned->legibility.seen_frames[row] == 0) continue;
+    const bool cast = !IndirectFrames(planned->scene, row).empty();
+    if (tier < Tier::kProxy || (planned->legibility.seen_frames[row] == 0 && !cast)) continue;
     if (paid.insert({asset, tier}).second) shared += tier == Tier::kFullRig ? 10 : 4;
   }
   EXPECT_GT(shared, 0);
@@ -232,6 +234,7 @@ TEST(Steadiness, KeepsWhatGainsTooLittleAndTellsWhatThatCosts) {
   ASSERT_NE(first, nullptr);
   PlanRequest request = Hours(hours * 0.63);  // a little more to spend
   request.earlier = Decisions(*first);
+  request.change_margin = 0.3;
   const auto steady = PlanOf(shot, request);
   request.change_margin = 0;
   request.change_margin_least = 0;
