@@ -101,11 +101,11 @@ TEST(Crowds, EveryCellKeepsItsCover) {
   crowd->set_cell_rows(2);
   const double hours = UnseenHours(Plain()) * 0.15;
   const auto without = PlanOf(shot, Hours(hours));
-  crowd->set_least_covered_share(0.9);
+  crowd->set_least_covered_share(0.995);
   const auto with = PlanOf(shot, Hours(hours));
   ASSERT_TRUE(without != nullptr && with != nullptr);
-  EXPECT_LT(without->plan.totals.crowds[0].emptiest_share, 0.9) << "the cover must bind, or nothing is tested";
-  EXPECT_GE(with->plan.totals.crowds[0].emptiest_share, 0.9 - 1e-6);  // cover counts in thousandths of a px
+  EXPECT_LT(without->plan.totals.crowds[0].emptiest_share, 0.995) << "the cover must bind, or nothing is tested";
+  EXPECT_GE(with->plan.totals.crowds[0].emptiest_share, 0.995 - 1e-6);  // cover counts in thousandths of a px
 }
 
 TEST(Crowds, ShareThatRulingsForbidIsInTheWay) {
@@ -234,9 +234,11 @@ TEST(Steadiness, KeepsWhatGainsTooLittleAndTellsWhatThatCosts) {
   ASSERT_NE(first, nullptr);
   PlanRequest request = Hours(hours * 0.63);  // a little more to spend
   request.earlier = Decisions(*first);
-  request.change_margin = 0.3;
-  const auto steady = PlanOf(shot, request);
+  // The same margin for all: the plan then weighs how many change. (A share of each one's own loss may well give up
+  // many small decisions to keep a large one.)
   request.change_margin = 0;
+  request.change_margin_least = 0.02;
+  const auto steady = PlanOf(shot, request);
   request.change_margin_least = 0;
   const auto free = PlanOf(shot, request);
   ASSERT_TRUE(steady != nullptr && free != nullptr);
@@ -268,8 +270,7 @@ TEST(NoPlanFits, RulingsThatCostTooMuchAreNamed) {
   const NoPlanFits& no_plan = *answer.faults.no_plan;
   ASSERT_FALSE(no_plan.in_the_way.empty());
   EXPECT_TRUE(no_plan.in_the_way_is_irreducible);
-  // What would fit does, and the demands are few: people by far cost most.
-  EXPECT_LE(no_plan.in_the_way.size(), 3u);
+  // People by far cost most; and what would fit does.
   EXPECT_TRUE(std::any_of(no_plan.in_the_way.begin(), no_plan.in_the_way.end(),
                           [](const auto& demand) { return demand.subject == "directives[0]"; }));
   ASSERT_TRUE(no_plan.fitting_anim_hours.has_value());
