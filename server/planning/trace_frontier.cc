@@ -100,8 +100,8 @@ class Tracing {
       if (request_.most_hours) most_[k] = HoursQuanta(*request_.most_hours);
       if (request_.least_hours) tight[k] = HoursQuanta(*request_.least_hours);
       if (tight[k] > most_[k]) {
-        return absl::InvalidArgumentError(absl::StrCat("the sweep would go from ", Hours(most_[k]), " hours down to ",
-                                                       Hours(tight[k]), ", want an end below its beginning"));
+        return absl::OutOfRangeError(absl::StrCat("the sweep would go from ", Hours(most_[k]), " hours down to ",
+                                                  Hours(tight[k]), ", want an end below its beginning"));
       }
     }
     for (int32_t i = 0; i < request_.points; ++i) {

@@ -51,7 +51,7 @@ std::optional<int32_t> KneeOf(const std::vector<FrontierPoint>& points);
 // Called for every point as soon as it is found, in order.
 using PointSink = std::function<void(const FrontierPoint&)>;
 
-// Errors as PlanShot, but that points at which nothing fits are points. INVALID_ARGUMENT where the sweep's ends are the
+// Errors as PlanShot, but that points at which nothing fits are points. OUT_OF_RANGE where the sweep's ends are the
 // wrong way round; FAILED_PRECONDITION where the rate card lacks the department swept over. Obeys the stop within 50
 // ms.
 absl::StatusOr<Frontier> TraceShotFrontier(Scene scene, const PlanContext& context, const FrontierRequest& request,

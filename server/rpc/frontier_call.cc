@@ -8,6 +8,7 @@
 
 #include <utility>
 
+#include "absl/strings/str_cat.h"
 #include "server/rpc/asked.h"
 #include "server/rpc/convert.h"
 #include "server/rpc/refusal.h"
@@ -43,6 +44,12 @@ grpc::Status FrontierCall::Trace() {
       {parts_.policy, *wanted.asked.style, call_.stop(),
        [this](std::string_view stage, double fraction) { ReportProgress(stage, fraction); }},
       wanted.sweep, [this](const FrontierPoint& point) { Enqueue(point); }, faults);
+  if (absl::IsOutOfRange(frontier.status())) {
+    violations.Add(wanted.sweep.most_hours ? "most_hours" : "least_hours",
+                   absl::StrCat(absl::string_view(frontier.status().message()), "; an end that is not given is where ",
+                                "nothing visible is lost, or the least any plan uses"));
+    return InvalidArgument(violations, "OPTIONS_INVALID");
+  }
   if (!frontier.ok()) return PlanRefused(frontier.status(), faults, wanted.sweep.plan.budgets);
   call_.record.stages = frontier->clocks;
   v1::FrontierSummary summary = SummaryToProto(*frontier, wanted.sweep, parts_.policy);
