@@ -10,6 +10,7 @@ namespace {
 
 using testing::Answered;
 using testing::MakeSmallShot;
+using testing::SmallShot;
 
 TEST(Totals, CountsByTierAddUpToTheObjects) {
   const Answered answered(MakeSmallShot({{.id = "a"}, {.id = "b", .loss = {1, 0, 0, 0}}, {.id = "c", .loss = {}}}));
@@ -50,6 +51,39 @@ TEST(Totals, AnimatedSecondsCountOnlyWhatNeedsAnimation) {
   // One figure and one house, 24 animated frames each at 24 a second.
   const Answered answered(MakeSmallShot({{.id = "a"}, {.id = "b", .class_index = 1}}));
   EXPECT_DOUBLE_EQ(answered.plan().totals.animated_seconds, 1);
+}
+
+TEST(Totals, LimitsTellWhatMayBeAndIsSpent) {
+  Budgets budgets;
+  budgets.anim_hours = 6;
+  const Answered answered(MakeSmallShot({{.id = "a"}, {.id = "b"}}), budgets);
+  const std::vector<LimitFigures>& limits = answered.plan().totals.limits;
+  ASSERT_EQ(limits.size(), 1u);
+  EXPECT_EQ(limits[0].resource.kind, LimitKind::kAnimHours);
+  EXPECT_NEAR(limits[0].most, 6, 1e-9);
+  EXPECT_NEAR(limits[0].used, 6, 1e-9);
+  // From 6 h on, two hours more win back one frame-octave: b at FULL_RIG.
+  EXPECT_NEAR(limits[0].price, 0.5, 1e-6);
+  EXPECT_NEAR(answered.plan().totals.price_anim_hour, 0.5, 1e-6);
+}
+
+TEST(Totals, WithoutAThirdDepartmentNothingIsToldOfIt) {
+  const Answered answered(MakeSmallShot({{.id = "a"}}));
+  EXPECT_EQ(answered.plan().totals.plan.other_hours.mean, 0);
+  EXPECT_EQ(answered.of("a").other_hours, 0);
+}
+
+TEST(Totals, ThirdDepartmentIsSummedAsTheOthersAre) {
+  SmallShot shot = MakeSmallShot({{.id = "a"}, {.id = "b", .loss = {1, 0, 0, 0}}});
+  shot.policy.rates.other_department = "effects";
+  shot.policy.rates.money_per_other_hour = 40;
+  shot.costs.other_hours.assign(2, {0, 0.25, 0.5, 3});
+  shot.costs.full_other_hours.assign(2, 5);
+  // a at FULL_RIG 3 h, b at COLOUR_PATCH 0.25 h; everything full 10 h.
+  const Answered answered(std::move(shot));
+  EXPECT_DOUBLE_EQ(answered.plan().totals.plan.other_hours.mean, 3.25);
+  EXPECT_DOUBLE_EQ(answered.plan().totals.everything_full.other_hours.mean, 10);
+  EXPECT_DOUBLE_EQ(answered.of("b").other_hours, 0.25);
 }
 
 }  // namespace

@@ -277,6 +277,17 @@ TEST_F(FrontierCalls, SweepTheWrongWayRoundIsRefused) {
   EXPECT_TRUE(traced.points.empty());
 }
 
+// One end is given and lies beyond where the other one comes to be.
+TEST_F(FrontierCalls, EndBeyondTheOneThatIsNotGivenIsRefused) {
+  Request request = Sweep(TinyShot(), 4);
+  request.set_least_hours(1e6);
+  const Refused refused = RefusalOf(TraceOver(*daemon_, request).status);
+  EXPECT_EQ(refused.code, grpc::StatusCode::INVALID_ARGUMENT);
+  EXPECT_EQ(refused.reason, "OPTIONS_INVALID");
+  EXPECT_EQ(refused.faults.size(), 1u);
+  EXPECT_TRUE(refused.faults.contains("least_hours"));
+}
+
 TEST_F(FrontierCalls, MissingShotIsRefusedNotCrashedOn) {
   const Refused refused = RefusalOf(TraceOver(*daemon_, Request()).status);
   EXPECT_EQ(refused.code, grpc::StatusCode::INVALID_ARGUMENT);
