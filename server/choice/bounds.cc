@@ -17,6 +17,7 @@
 #include "server/choice/bounds.h"
 
 #include <algorithm>
+#include <array>
 #include <string>
 #include <unordered_map>
 
@@ -48,11 +49,7 @@ void Lower(Bound& most, const Bound& to) {
 }
 
 std::string Describe(const Scene& scene, uint32_t directive) {
-  const Directive& ruling = scene.directives[directive];
-  constexpr std::array<absl::string_view, 3> kScope = {"object ", "asset ", "class "};
-  constexpr std::array<absl::string_view, 3> kBound = {"at least ", "at most ", "exactly "};
-  return absl::StrCat("directives[", directive, "] (", kScope[static_cast<size_t>(ruling.scope)], ruling.target, " ",
-                      kBound[static_cast<size_t>(ruling.bound)], View(Name(ruling.tier)), ")");
+  return absl::StrCat("directives[", directive, "] (", RulingWords(scene.directives[directive]), ")");
 }
 
 // Directives by what they name, so that one pass over the objects applies them all.
@@ -223,6 +220,13 @@ class BoundMaking {
 };
 
 }  // namespace
+
+std::string RulingWords(const Directive& directive) {
+  constexpr std::array<absl::string_view, 3> kScope = {"object ", "asset ", "class "};
+  constexpr std::array<absl::string_view, 3> kBound = {" at least ", " at most ", " exactly "};
+  return absl::StrCat(kScope[static_cast<size_t>(directive.scope)], directive.target,
+                      kBound[static_cast<size_t>(directive.bound)], View(Name(directive.tier)));
+}
 
 std::vector<Ruling> RulingsOf(const BoundsInput& input, std::span<const uint32_t> row_of_node) {
   const Scene& scene = input.scene;

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <span>
+#include <string>
 #include <vector>
 
 #include "server/choice/choice.h"
@@ -40,6 +41,9 @@ struct Ruling {
   uint32_t node = 0, directive = 0;
 };
 std::vector<Ruling> RulingsOf(const BoundsInput& input, std::span<const uint32_t> row_of_node);
+
+// "class person at most PROXY".
+std::string RulingWords(const Directive& directive);
 
 // Tiers a directive leaves, a budget::Problem mask.
 uint8_t MaskOf(const Directive& directive);

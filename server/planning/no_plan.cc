@@ -10,6 +10,7 @@
 #include "absl/strings/str_format.h"
 #include "server/budget/alike.h"
 #include "server/budget/irreducible.h"
+#include "server/choice/bounds.h"
 #include "server/choice/demands.h"
 
 namespace scantling {
@@ -56,11 +57,7 @@ void FillSmallest(const Choice& choice, const budget::Problem& problem, const St
 
 std::string DirectiveText(const Scene& scene, const ShotDemand& demand) {
   const Directive& ruling = scene.directives[demand.index];
-  constexpr std::array<absl::string_view, 3> kScope = {"object ", "asset ", "class "};
-  constexpr std::array<absl::string_view, 3> kBound = {"at least ", "at most ", "exactly "};
-  std::string text = absl::StrCat(kScope[static_cast<size_t>(ruling.scope)], ruling.target, " ",
-                                  kBound[static_cast<size_t>(ruling.bound)], View(Name(ruling.tier)), " (",
-                                  demand.demand.restrictions.size(), " objects)");
+  std::string text = absl::StrCat(RulingWords(ruling), " (", demand.demand.restrictions.size(), " objects)");
   if (!ruling.who.empty()) absl::StrAppend(&text, ", ruled by ", ruling.who);
   if (!ruling.why.empty()) absl::StrAppend(&text, ": ", ruling.why);
   return text;
