@@ -76,7 +76,7 @@ std::string BarText(const AnswerInput& input, uint32_t node, const Bound& bound)
   return "";
 }
 
-// "quay_crowd, of which 90 % must stay": the crowds of limits that count the object.
+// "enough of quay_crowd must stay (90 %)": the crowds of limits that count the object.
 std::string CrowdText(const AnswerInput& input, uint32_t node) {
   const budget::Problem& problem = input.choice.problem;
   const auto resources = static_cast<size_t>(problem.resources);

@@ -40,8 +40,6 @@ absl::Status SolvePlan(const PlanRequest& request, const Stop& stop, PlannedShot
     absl::StatusOr<budget::StableSolution> solved = solver.Solve(wish);
     if (!solved.ok()) return solved.status();
     found = *std::move(solved);
-  } else {
-    solver.SetCapacities(request.budgets);
   }
   shot.solution = found.solution;
   shot.findings = FindingsOf(shot, earlier, found, stop);

@@ -40,9 +40,6 @@ class ShotSolver {
   // A frame whose memory no resource was left for goes over its limit.
   absl::StatusOr<budget::StableSolution> Solve(const SolveWish& wish);
 
-  // Solves the problem as it stands, alike groups honoured.
-  absl::StatusOr<budget::Solution> SolveOnce(const budget::Problem& problem, const budget::Effort& effort) const;
-
   // Sets the hours' and the frames' capacities; those of crowds always stand.
   void SetCapacities(const Budgets& budgets);
 
@@ -50,6 +47,9 @@ class ShotSolver {
   absl::StatusOr<bool> AddViolated(const budget::Solution& solution, const Budgets& budgets);
 
  private:
+  // Solves the problem as it stands, alike groups honoured.
+  absl::StatusOr<budget::Solution> SolveOnce(const budget::Problem& problem, const budget::Effort& effort) const;
+
   using LimitKey = std::tuple<LimitKind, uint32_t, int32_t>;  // kind; crowd; cell or frame
 
   bool Has(LimitKind kind, uint32_t crowd, int32_t cell_or_frame) const;

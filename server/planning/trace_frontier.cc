@@ -179,14 +179,12 @@ class Tracing {
   }
 
   void Count(const budget::Solution& solution, FrontierPoint& point) {
-    std::swap(shot_.solution.level, counted_);
     shot_.solution.level = solution.level;
     const AnswerInput input = shot_.input();
     for (uint32_t node = 0; node < solution.level.size(); ++node) {
       ++point.count[solution.level[node]];
       point.needs_animation += NeedsAnimation(input, node);
     }
-    std::swap(shot_.solution.level, counted_);
   }
 
   void SetPricePerStep(const FrontierPoint& looser, FrontierPoint& point) const {
@@ -205,7 +203,6 @@ class Tracing {
   std::array<int64_t, 3> most_ = {};  // of the swept budgets, in quanta
   size_t next_ = 0;                   // the first point not yet found
   bool again_ = false;
-  std::vector<uint8_t> counted_;
 };
 
 }  // namespace
