@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "server/budget/dual.h"
+#include "tests/budget/expect_plan.h"
 #include "tests/budget/instances.h"
 #include "tests/budget/problems.h"
 
@@ -52,19 +53,6 @@ std::vector<CapacityPoint> PointsFor(Problem problem, int i) {
     points.push_back(problem.capacity);
   }
   return points;
-}
-
-void ExpectPlanOf(const Problem& problem, const Solution& got) {
-  ASSERT_EQ(static_cast<int64_t>(got.level.size()), problem.size());
-  EXPECT_TRUE(FollowsParents(problem, got.level));
-  EXPECT_EQ(got.loss, LossOf(problem, got.level));
-  EXPECT_EQ(got.used, UseOf(problem, got.level));
-  for (int k = 0; k < problem.resources; ++k) {
-    if (problem.capacity[k]) {
-      EXPECT_LE(got.used[k], *problem.capacity[k]);
-    }
-  }
-  EXPECT_LE(got.bound, got.loss);
 }
 
 TEST(TraceFrontier, EveryPointOfSmallForestsEqualsExhaustiveSearch) {

@@ -12,6 +12,7 @@
 
 #include "server/budget/dual.h"
 #include "server/budget/warm_state.h"
+#include "tests/budget/expect_plan.h"
 #include "tests/budget/instances.h"
 #include "tests/budget/problems.h"
 
@@ -136,19 +137,6 @@ Problem Rebuilt(const Problem& problem, int64_t most, Draw* draw, std::vector<in
     was->push_back(-1);
   }
   return next;
-}
-
-void ExpectPlanOf(const Problem& problem, const Solution& got) {
-  ASSERT_EQ(static_cast<int64_t>(got.level.size()), problem.size());
-  EXPECT_TRUE(FollowsParents(problem, got.level));
-  EXPECT_EQ(got.loss, LossOf(problem, got.level));
-  EXPECT_EQ(got.used, UseOf(problem, got.level));
-  for (int k = 0; k < problem.resources; ++k) {
-    if (problem.capacity[k]) {
-      EXPECT_LE(got.used[k], *problem.capacity[k]);
-    }
-  }
-  EXPECT_LE(got.bound, got.loss);
 }
 
 TEST(WarmSolver, SeriesOnSmallForestsEqualExhaustiveSearch) {
