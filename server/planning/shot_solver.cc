@@ -27,9 +27,10 @@ std::optional<int64_t> Capacity(const std::optional<double>& hours) {
 
 }  // namespace
 
-// Measured on the demonstration shot with 70% of a budget: at 1,500 objects 20,000 visits took 1.8 s and moved the
-// bound in its third digit only after the first 2,000 (0.35 s); at 10,000 objects 200 visits took 0.2 s and brought the
-// gap of a core-hour budget from 7e-4 to 2.5e-5. So: about two million node visits in all, no fewer than 200.
+// Measured on the demonstration shot with 70% of a budget, before nodes were split on counts: at 1,500 objects 20,000
+// visits took 1.8 s and moved the bound in its third digit only after the first 2,000 (0.35 s); at 10,000 objects 200
+// visits took 0.2 s and brought the gap of a core-hour budget from 7e-4 to 2.5e-5. So: about two million node visits in
+// all, no fewer than 200.
 //
 // Where costs are shared each visit solves the whole problem: with a memory limit of 80 % on 400 objects seven rounds
 // took 13 s without any visit, so there are none.
