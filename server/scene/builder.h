@@ -151,6 +151,15 @@ struct ObjectBlockView {
   std::span<const ParticularsSpec> particulars;
 };
 
+// A scene with a change taken in.
+struct MergedScene {
+  Scene scene;
+  std::vector<uint32_t>
+      was;  // per row: row of the base scene it was, changed or not; kNone: new. Rows keep their order
+  std::vector<uint8_t> changed;  // per row: 1 where it is new or was sent again
+  bool rows_moved = false;       // some row is not where it was: objects were removed
+};
+
 class SceneBuilder {
  public:
   // The catalogue must outlive the builder. Faults of the header go to `violations` at once.
@@ -174,8 +183,12 @@ class SceneBuilder {
   // canonical order. O(n log n + names and members of crowds).
   Scene Finish();
 
+  // Finishes onto a scene built before: see merge.h.
+  MergedScene FinishOnto(const Scene& base, std::span<const std::string> removed_ids);
+
  private:
   struct State;
+  struct Merger;
   std::unique_ptr<State> state_;
 };
 

@@ -4,6 +4,7 @@
 #define SCANTLING_SERVER_SCENE_BUILDER_STATE_H_
 
 #include <cstdint>
+#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -35,6 +36,11 @@ class NameTable {
  private:
   StringColumn& names_;
   IdIndex index_;
+};
+
+// Row of an object and number of an asset by name; kNone: there is none.
+struct NameLookup {
+  std::function<uint32_t(std::string_view)> object, asset;
 };
 
 // A point of interest until the objects are all known.
@@ -89,9 +95,12 @@ struct SceneBuilder::State {
 
   void ResolveContainers();
   void RefuseCycles();
-  void ResolveDirectives();
-  void ResolveInterest();
-  void ResolveCrowds();
+
+  // What names objects and assets of `of`, the scene being built or the one it is merged into. Crowds and points of
+  // interest go there; faults to `violations`.
+  void ResolveDirectives(const Scene& of, const NameLookup& names);
+  void ResolveInterest(Scene& of, const NameLookup& names);
+  void ResolveCrowds(Scene& of, const NameLookup& names);
 };
 
 }  // namespace scantling

@@ -13,7 +13,7 @@ PoseChunk EmptyChunk(int32_t frames) {
   chunk.centre_x.resize(lanes);
   chunk.centre_y.resize(lanes);
   chunk.centre_z.resize(lanes);
-  for (std::vector<float>& axis : chunk.axis) axis.resize(lanes);
+  for (SharedColumn<float>& axis : chunk.axis) axis.resize(lanes);
   return chunk;
 }
 

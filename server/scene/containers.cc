@@ -6,10 +6,13 @@
 
 #include <algorithm>
 
-#include "server/scene/scene.h"
+#include "absl/strings/str_cat.h"
+#include "server/scene/faults.h"
 
 namespace scantling {
 namespace {
+
+constexpr size_t kNamedOnCycle = 8;  // ids of a cycle that its fault names
 
 std::vector<uint32_t> CycleFrom(std::span<const uint32_t> container, uint32_t on_it) {
   std::vector<uint32_t> cycle;
@@ -37,6 +40,16 @@ std::vector<std::vector<uint32_t>> FindCycles(std::span<const uint32_t> containe
   }
   std::sort(cycles.begin(), cycles.end(), [](const auto& a, const auto& b) { return a[0] < b[0]; });
   return cycles;
+}
+
+std::string CycleFault(const std::vector<uint32_t>& cycle, const StringColumn& ids) {
+  std::string text = "got a cycle of containers: ";
+  for (size_t i = 0; i < cycle.size() && i < kNamedOnCycle; ++i)
+    absl::StrAppend(&text, QuotedText(ids[cycle[i]]), " in ");
+  if (cycle.size() > kNamedOnCycle) absl::StrAppend(&text, "... in ");
+  absl::StrAppend(&text, QuotedText(ids[cycle[0]]), " (", cycle.size(), cycle.size() == 1 ? " object" : " objects",
+                  "), want no object that holds itself");
+  return text;
 }
 
 }  // namespace scantling

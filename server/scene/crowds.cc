@@ -169,10 +169,10 @@ void CheckCrowds(const std::vector<CrowdSpec>& crowds, const SceneLimits& limits
   }
 }
 
-void SceneBuilder::State::ResolveCrowds() {
+void SceneBuilder::State::ResolveCrowds(Scene& of, const NameLookup& names) {
   crowds.resize(std::min(crowds.size(), MostCrowds(limits)));
   if (crowds.empty()) return;
-  const Objects& objects = scene.objects;
+  const Objects& objects = of.objects;
   std::vector<uint8_t> has_class(catalogue.classes.size(), 0), holds(objects.size(), 0);
   for (uint32_t row = 0; row < objects.size(); ++row) {
     has_class[objects.class_index[row]] = 1;
@@ -180,9 +180,9 @@ void SceneBuilder::State::ResolveCrowds() {
   }
   using Found = std::optional<uint32_t>;
   const auto is_name = [](const std::string& name) { return NameFault(name, 1, kLongestNameBytes).empty(); };
-  const auto of_object = [&](const std::string& id) { return is_name(id) ? Found(ids.Find(id)) : std::nullopt; };
+  const auto of_object = [&](const std::string& id) { return is_name(id) ? Found(names.object(id)) : std::nullopt; };
   const auto of_asset = [&](const std::string& name) {
-    return is_name(name) ? Found(assets.Find(name)) : std::nullopt;
+    return is_name(name) ? Found(names.asset(name)) : std::nullopt;
   };
   const auto of_class = [&](const std::string& name) {
     const std::optional<uint16_t> known = catalogue.Find(name);
@@ -193,7 +193,7 @@ void SceneBuilder::State::ResolveCrowds() {
     const Found row = of_object(id);
     return row && *row != kNone && holds[*row] == 0 ? Found(kNone) : row;
   };
-  Marks marks = {std::vector<uint64_t>(catalogue.classes.size(), 0), std::vector<uint64_t>(scene.assets.size(), 0),
+  Marks marks = {std::vector<uint64_t>(catalogue.classes.size(), 0), std::vector<uint64_t>(of.assets.size(), 0),
                  std::vector<uint64_t>(objects.size(), 0), std::vector<uint64_t>(objects.size(), 0)};
   for (size_t i = 0; i < crowds.size(); ++i) {
     const CrowdSpec& spec = crowds[i];
@@ -215,7 +215,7 @@ void SceneBuilder::State::ResolveCrowds() {
     return;
   }
   std::vector<std::vector<uint32_t>> members = MembersOf(marks, objects, counts);
-  for (size_t i = 0; i < crowds.size(); ++i) scene.crowds.push_back(CrowdOf(crowds[i], std::move(members[i])));
+  for (size_t i = 0; i < crowds.size(); ++i) of.crowds.push_back(CrowdOf(crowds[i], std::move(members[i])));
 }
 
 }  // namespace scantling

@@ -14,22 +14,6 @@
 #include "server/scene/header.h"
 
 namespace scantling {
-namespace {
-
-constexpr size_t kNamedOnCycle = 8;  // ids of a cycle that its fault names
-
-std::string WordCycle(const std::vector<uint32_t>& cycle, const StringColumn& ids) {
-  std::string text = "got a cycle of containers: ";
-  for (size_t i = 0; i < cycle.size() && i < kNamedOnCycle; ++i)
-    absl::StrAppend(&text, QuotedText(ids[cycle[i]]), " in ");
-  if (cycle.size() > kNamedOnCycle) absl::StrAppend(&text, "... in ");
-  absl::StrAppend(&text, QuotedText(ids[cycle[0]]), " (", cycle.size(), cycle.size() == 1 ? " object" : " objects",
-                  "), want no object that holds itself");
-  return text;
-}
-
-}  // namespace
-
 void SceneBuilder::State::ResolveContainers() {
   std::vector<uint32_t> row_of_name(container_column.size());
   for (size_t i = 0; i < row_of_name.size(); ++i) row_of_name[i] = ids.Find(container_column[i]);
@@ -50,35 +34,35 @@ void SceneBuilder::State::RefuseCycles() {
   for (const std::vector<uint32_t>& cycle : FindCycles(container)) {
     AddFault(
         violations, [&] { return places.Of(cycle[0]).Field("container_id", "container_of"); },
-        [&] { return WordCycle(cycle, scene.objects.id); });
+        [&] { return CycleFault(cycle, scene.objects.id); });
     container[cycle[0]] = kNone;  // whoever walks the containers of a refused scene still comes to an end
   }
 }
 
-void SceneBuilder::State::ResolveDirectives() {
+void SceneBuilder::State::ResolveDirectives(const Scene& of, const NameLookup& names) {
   if (incomplete) return;
-  for (size_t i = 0; i < scene.directives.size(); ++i) {
-    const Directive& directive = scene.directives[i];
+  for (size_t i = 0; i < of.directives.size(); ++i) {
+    const Directive& directive = of.directives[i];
     if (directive.target.empty()) continue;  // reported with the header
     const bool object = directive.scope == DirectiveScope::kObject;
     const bool asset = directive.scope == DirectiveScope::kAsset;
-    if (object && ids.Find(directive.target) == kNone) {
+    if (object && names.object(directive.target) == kNone) {
       violations.Add(TargetField(directive, i), GotText(directive.target, "the id of an object of the shot"));
-    } else if (asset && assets.Find(directive.target) == kNone) {
+    } else if (asset && names.asset(directive.target) == kNone) {
       violations.Add(TargetField(directive, i), GotText(directive.target, "an asset that an object of the shot names"));
     }
   }
 }
 
-void SceneBuilder::State::ResolveInterest() {
+void SceneBuilder::State::ResolveInterest(Scene& of, const NameLookup& names) {
   for (PendingInterest& pending : interest) {
     if (!pending.object_id.empty()) {
-      pending.point.object = ids.Find(pending.object_id);
+      pending.point.object = names.object(pending.object_id);
       if (pending.point.object == kNone && !incomplete) {
         violations.Add(pending.path + ".object_id", GotText(pending.object_id, "the id of an object of the shot"));
       }
     }
-    scene.interest.push_back(pending.point);
+    of.interest.push_back(pending.point);
   }
 }
 
@@ -87,11 +71,13 @@ Scene SceneBuilder::Finish() {
   if (s.sent > s.limits.objects) {
     s.violations.Add("objects", GotCount(static_cast<size_t>(s.sent), absl::StrCat("at most ", s.limits.objects)));
   }
+  const NameLookup names = {[&](std::string_view id) { return s.ids.Find(id); },
+                            [&](std::string_view name) { return s.assets.Find(name); }};
   s.ResolveContainers();
   s.RefuseCycles();
-  s.ResolveDirectives();
-  s.ResolveInterest();
-  s.ResolveCrowds();
+  s.ResolveDirectives(s.scene, names);
+  s.ResolveInterest(s.scene, names);
+  s.ResolveCrowds(s.scene, names);
   s.scene.objects.canonical = CanonicalOrder(s.scene.objects.id);
   s.scene.chunks = s.chunks.Take();
   return std::move(s.scene);

@@ -104,8 +104,9 @@ bool ParticularsCheck::Indirect(std::vector<IndirectSight>& indirect) const {
   const size_t before = violations.count();
   for (size_t i = 0; i < sent.size(); ++i) {
     const std::string field = At(absl::StrCat("indirect[", i, "].frames"));
-    IndirectSight sight = {sent[i].kind, CheckFrames(sent[i].frames, scene.frames, field, violations)};
-    if (sent[i].frames.empty() && scene.frames.count() > 0) sight.frames = {scene.frames};
+    IndirectSight sight = {sent[i].kind, CheckFrames(sent[i].frames, scene.frames, field, violations), false};
+    sight.whole_shot = sent[i].frames.empty();
+    if (sight.whole_shot && scene.frames.count() > 0) sight.frames = {scene.frames};
     tally.frame_marks += static_cast<int64_t>(sight.frames.size());
     indirect.push_back(std::move(sight));
   }
@@ -125,6 +126,8 @@ bool ParticularsCheck::Breaks(Particulars& out) const {
   };
   if (take_in("replaced", replaced.size(), scene.replaced.size())) out.replaced = UniteSpans(replaced, scene.replaced);
   if (take_in("beats", beats.size(), scene.beats.size())) out.beats = UniteBeats(beats, scene.beats);
+  out.own_replaced = replaced;
+  out.own_beats = beats;
   return violations.count() == before;
 }
 

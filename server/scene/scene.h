@@ -24,6 +24,7 @@
 #include <vector>
 
 #include "server/policy/types.h"
+#include "server/scene/shared_column.h"
 #include "server/units/frames.h"
 #include "server/units/tier.h"
 
@@ -70,11 +71,11 @@ struct Camera {
 inline constexpr int kChunkLanes = 256;
 
 struct PoseChunk {
-  int32_t frames = 1;                                // 1: static
-  int32_t count = 0;                                 // lanes in use; the rest repeat no object and hold zeros
-  std::array<uint32_t, kChunkLanes> object = {};     // row of each lane
-  std::vector<double> centre_x, centre_y, centre_z;  // [frames * kChunkLanes], metres
-  std::array<std::vector<float>, 9> axis;  // a.x a.y a.z b.x ... c.z; a, b, c: half-axes along local X, Y (up), Z
+  int32_t frames = 1;                                 // 1: static
+  int32_t count = 0;                                  // lanes in use; the rest repeat no object and hold zeros
+  std::array<uint32_t, kChunkLanes> object = {};      // row of each lane; kNone: an object left it (merged scenes only)
+  SharedColumn<double> centre_x, centre_y, centre_z;  // [frames * kChunkLanes], metres
+  std::array<SharedColumn<float>, 9> axis;  // a.x a.y a.z b.x ... c.z; a, b, c: half-axes along local X, Y (up), Z
 
   size_t at(int32_t frame_index, int32_t lane) const {
     return static_cast<size_t>(frames == 1 ? 0 : frame_index) * kChunkLanes + static_cast<size_t>(lane);
@@ -144,7 +145,8 @@ struct Opening {
 enum class IndirectKind : uint8_t { kShadow, kReflection, kLight };
 struct IndirectSight {
   IndirectKind kind = IndirectKind::kShadow;
-  FrameSpans frames;  // within the shot
+  FrameSpans frames;        // within the shot
+  bool whole_shot = false;  // sent without frames: all of the shot, whatever its frames become
 };
 
 // What only some objects have. Frame lists lie within the shot; read them by Scene::replaced_of and beats_of.
@@ -156,6 +158,8 @@ struct Particulars {
   uint32_t hold_group = kNone;  // into Scene::hold_groups
   FrameSpans replaced;          // by a drawing; the shot's own taken in; none: has none but the shot's
   std::vector<int32_t> beats;   // frames, rising; the same
+  FrameSpans own_replaced;      // as sent, without the shot's
+  std::vector<int32_t> own_beats;
 };
 
 enum class DirectiveScope : uint8_t { kObject, kAsset, kClass };
