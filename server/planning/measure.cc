@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <atomic>
 #include <functional>
+#include <iterator>
 #include <memory>
 #include <mutex>
 #include <span>
@@ -33,26 +34,24 @@ std::vector<uint32_t> MeasuredOnly(const Objects& objects) {
   return rows;
 }
 
-void Keep(std::span<const uint32_t> rows, std::vector<LaneFindings> findings, std::vector<LaneFindings>& by_object) {
-  for (size_t i = 0; i < rows.size(); ++i) by_object[rows[i]] = std::move(findings[i]);
-}
-
 // Frame indices [begin, end) that are taken at once, and what hides what in them.
 struct FrameBlock {
   int32_t begin = 0, end = 0;
-  std::vector<DepthMap> maps;  // [camera * (end - begin) + frame_index - begin]; empty where nothing hides
+  // [camera * (end - begin) + frame_index - begin]; none where nothing hides
+  std::vector<std::shared_ptr<const DepthMap>> maps;
 
   const DepthMap* map(size_t camera, int32_t frame_index) const {
     if (maps.empty()) return nullptr;
-    const DepthMap& found = maps[camera * static_cast<size_t>(end - begin) + static_cast<size_t>(frame_index - begin)];
+    const DepthMap& found = *maps[camera * static_cast<size_t>(end - begin) + static_cast<size_t>(frame_index - begin)];
     return found.empty() ? nullptr : &found;
   }
 };
 
-// Frames whose maps are kept at once: all where that stays under the limit.
-int32_t FramesAtOnce(const ShotOptics& optics) {
-  const int32_t frames = optics.scene->frames.count();
-  if (optics.occluders.empty()) return frames;
+// Frames whose maps are held at once: all where that stays under the limit, or where they are held anyway.
+int32_t FramesAtOnce(const MeasureTask& task) {
+  const ShotOptics& optics = task.optics;
+  const int32_t frames = task.frame_indices.count();
+  if (optics.occluders.empty() || (task.maps != nullptr && task.maps->complete())) return frames;
   size_t bytes = 1;
   for (const Camera& camera : optics.scene->cameras) bytes += DepthMap::MostBytes(camera, optics.hiding);
   return static_cast<int32_t>(std::clamp<size_t>(kMapBytes / bytes, 1, static_cast<size_t>(frames)));
@@ -77,46 +76,48 @@ class ProgressMeter {
   std::mutex mutex_;
 };
 
-class ShotMeasuring {
+class Measuring {
  public:
-  ShotMeasuring(const ShotOptics& optics, int threads, const Stop& stop, const ProgressSink& progress)
-      : optics_(optics),
-        scene_(*optics.scene),
-        threads_(threads),
-        stop_(stop),
-        frames_at_once_(FramesAtOnce(optics)),
-        measured_only_(MeasuredOnly(scene_.objects)),
-        meter_(std::max<size_t>(PieceCount(), 1), progress) {
-    columns_.Resize(scene_.objects.size());
-    by_object_.resize(scene_.objects.size());
-    folds_.resize(scene_.chunks.size());
-    columns_.cell_cover.resize(scene_.crowds.size());
-  }
+  Measuring(const MeasureTask& task, Legibility& columns)
+      : task_(task),
+        optics_(task.optics),
+        scene_(*optics_.scene),
+        columns_(columns),
+        frames_at_once_(FramesAtOnce(task)),
+        meter_(std::max<size_t>(PieceCount(), 1), task.progress),
+        folds_(task.chunks.size()),
+        pieces_(MeasuredPieces() + task.chunks.size()) {}
 
-  Legibility Run() {
+  Measured Run() {
     FoldMeasuredOnly();
-    for (int32_t begin = 0; begin < scene_.frames.count(); begin += frames_at_once_) {
-      FrameBlock block{begin, std::min(begin + frames_at_once_, scene_.frames.count()), {}};
+    const int32_t end = task_.frame_indices.last + 1;
+    for (int32_t begin = task_.frame_indices.first; begin < end; begin += frames_at_once_) {
+      FrameBlock block{begin, std::min(begin + frames_at_once_, end), {}};
       MakeMaps(block);
-      ForEach(scene_.chunks.size(), [&](size_t chunk) { MeasureInBlock(chunk, block); });
+      ForEach(task_.chunks.size(), [&](size_t chunk) { MeasureInBlock(chunk, block); });
     }
-    if (!stop_.Requested()) Assemble(std::move(by_object_), columns_);
-    return std::move(columns_);
+    Measured all;
+    for (Measured& piece : pieces_) {
+      all.rows.insert(all.rows.end(), piece.rows.begin(), piece.rows.end());
+      std::move(piece.findings.begin(), piece.findings.end(), std::back_inserter(all.findings));
+      piece = {};
+    }
+    return all;
   }
 
  private:
-  size_t MeasuredPieces() const { return (measured_only_.size() + kChunkLanes - 1) / kChunkLanes; }
+  size_t MeasuredPieces() const { return (task_.measured_only.size() + kChunkLanes - 1) / kChunkLanes; }
 
   size_t PieceCount() const {
-    const auto frames = static_cast<size_t>(scene_.frames.count());
+    const auto frames = static_cast<size_t>(task_.frame_indices.count());
     const auto at_once = static_cast<size_t>(frames_at_once_);
     const size_t maps = optics_.occluders.empty() ? 0 : frames * scene_.cameras.size();
-    return MeasuredPieces() + maps + scene_.chunks.size() * ((frames + at_once - 1) / at_once);
+    return MeasuredPieces() + maps + task_.chunks.size() * ((frames + at_once - 1) / at_once);
   }
 
   void ForEach(size_t count, const std::function<void(size_t)>& work) {
-    ForEachInParallel(count, threads_, [&](size_t piece) {
-      if (stop_.Requested()) return;
+    ForEachInParallel(count, task_.threads, [&](size_t piece) {
+      if (task_.stop.Requested()) return;
       work(piece);
       meter_.Finished();
     });
@@ -125,9 +126,9 @@ class ShotMeasuring {
   void FoldMeasuredOnly() {
     ForEach(MeasuredPieces(), [&](size_t piece) {
       const size_t begin = piece * kChunkLanes;
-      const std::span rows =
-          std::span(measured_only_).subspan(begin, std::min<size_t>(kChunkLanes, measured_only_.size() - begin));
-      Keep(rows, FoldMeasured(optics_, rows, columns_), by_object_);
+      const std::span rows = std::span(task_.measured_only)
+                                 .subspan(begin, std::min<size_t>(kChunkLanes, task_.measured_only.size() - begin));
+      pieces_[piece] = {{rows.begin(), rows.end()}, FoldMeasured(optics_, rows, columns_)};
     });
   }
 
@@ -137,19 +138,18 @@ class ShotMeasuring {
     block.maps.resize(frames * scene_.cameras.size());
     ForEach(block.maps.size(), [&](size_t i) {
       const int32_t frame_index = block.begin + static_cast<int32_t>(i % frames);
-      if (Contains(scene_.replaced, scene_.frames.first + frame_index)) return;
-      block.maps[i] = DepthMap(scene_, optics_.occluders, i / frames, frame_index, optics_.hiding);
+      block.maps[i] = MapOf(optics_, i / frames, frame_index, task_.maps);
     });
   }
 
   void MeasureInBlock(size_t number, const FrameBlock& block) {
-    const PoseChunk& chunk = scene_.chunks[number];
+    const PoseChunk& chunk = *task_.chunks[number];
     std::unique_ptr<ChunkFold> fold = std::move(folds_[number]);
     if (fold == nullptr) fold = std::make_unique<ChunkFold>(optics_, chunk);
     FoldScratch scratch;
     std::vector<ViewBlock> views(scene_.cameras.size());
     for (int32_t frame_index = block.begin; frame_index < block.end; ++frame_index) {
-      if (stop_.Requested()) return;
+      if (task_.stop.Requested()) return;
       for (size_t camera = 0; camera < views.size(); ++camera) {
         const CameraView& view = optics_.views[optics_.at(camera, frame_index)];
         MeasureChunk(chunk, frame_index, view, views[camera]);
@@ -158,29 +158,56 @@ class ShotMeasuring {
       }
       fold->Add(frame_index, views, scratch);
     }
-    if (block.end < scene_.frames.count()) {
+    if (block.end <= task_.frame_indices.last) {
       folds_[number] = std::move(fold);
-    } else {
-      Keep(std::span(chunk.object).first(static_cast<size_t>(chunk.count)), fold->Finish(columns_), by_object_);
+      return;
     }
+    const auto rows = std::span(chunk.object).first(static_cast<size_t>(chunk.count));
+    pieces_[MeasuredPieces() + number] = {{rows.begin(), rows.end()}, fold->Finish(columns_)};
   }
 
+  const MeasureTask& task_;
   const ShotOptics& optics_;
   const Scene& scene_;
-  const int threads_;
-  const Stop& stop_;
+  Legibility& columns_;
   const int32_t frames_at_once_;
-  const std::vector<uint32_t> measured_only_;
   ProgressMeter meter_;
-  Legibility columns_;
-  std::vector<LaneFindings> by_object_;
   std::vector<std::unique_ptr<ChunkFold>> folds_;  // between blocks
+  std::vector<Measured> pieces_;                   // measured-only ones first, then by chunk
 };
 
 }  // namespace
 
+Measured Measure(const MeasureTask& task, Legibility& columns) { return Measuring(task, columns).Run(); }
+
 Legibility MeasureShot(const ShotOptics& optics, int threads, const Stop& stop, const ProgressSink& progress) {
-  return ShotMeasuring(optics, threads, stop, progress).Run();
+  const Scene& scene = *optics.scene;
+  MeasureTask task = {optics,   {},     MeasuredOnly(scene.objects), {0, scene.frames.count() - 1}, threads, stop,
+                      progress, nullptr};
+  for (const PoseChunk& chunk : scene.chunks) task.chunks.push_back(&chunk);
+  Legibility columns;
+  columns.Resize(scene.objects.size());
+  columns.cell_cover.resize(scene.crowds.size());
+  Measured measured = Measure(task, columns);
+  if (stop.Requested()) return columns;
+  std::vector<LaneFindings> by_object(scene.objects.size());
+  for (size_t i = 0; i < measured.rows.size(); ++i) by_object[measured.rows[i]] = std::move(measured.findings[i]);
+  Assemble(std::move(by_object), columns);
+  return columns;
+}
+
+std::shared_ptr<const DepthMap> MapOf(const ShotOptics& optics, size_t camera, int32_t frame_index, DepthMaps* maps) {
+  const size_t place = optics.at(camera, frame_index);
+  if (maps != nullptr) {
+    if (std::shared_ptr<const DepthMap> kept = maps->Find(place); kept != nullptr) return kept;
+  }
+  const Scene& scene = *optics.scene;
+  auto map = std::make_shared<const DepthMap>();
+  if (!Contains(scene.replaced, scene.frames.first + frame_index)) {
+    map = std::make_shared<const DepthMap>(scene, optics.occluders, camera, frame_index, optics.hiding);
+  }
+  if (maps != nullptr) maps->Offer(place, map);
+  return map;
 }
 
 }  // namespace scantling
