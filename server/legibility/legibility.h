@@ -218,6 +218,16 @@ std::vector<LaneFindings> FoldMeasured(const ShotOptics& optics, std::span<const
 // crowds was found. cell_cover grows to the crowds that were seen.
 void Assemble(std::vector<LaneFindings> by_object, Legibility& columns);
 
+// Columns of objects whose rows changed: was[row] is the row an object had, kNone: it is new, and nothing is known of
+// it yet. What is known of crowds moves along; members keep their numbers, so a crowd whose members changed must be
+// measured again. O(objects + sections + jumps).
+void MoveRows(std::span<const uint32_t> was, Legibility& columns);
+
+// What was found of some rows (each once) in place of what was known of them; their columns are written already.
+// cell_cover must have a list for each of the crowds. O(objects + sections + crowds' cover).
+void PutFindings(std::span<const uint32_t> rows, std::vector<LaneFindings> findings, std::span<const Crowd> crowds,
+                 Legibility& columns);
+
 // Frames in which an object is seen indirectly, replaced ones left out; and whether in some of them nobody sees the
 // object itself. O(its spans).
 FrameSpans IndirectFrames(const Scene& scene, uint32_t object);
