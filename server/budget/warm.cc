@@ -273,6 +273,7 @@ WarmSolver::~WarmSolver() = default;
 
 const Problem& WarmSolver::problem() const { return state_->problem; }
 const Solution& WarmSolver::solution() const { return state_->solution; }
+void WarmSolver::SetEffort(const Effort& effort) { state_->effort = effort; }
 
 absl::StatusOr<WarmSolver> WarmSolver::Start(Problem problem, const Effort& effort, const Stop& stop) {
   auto state = std::make_unique<State>();

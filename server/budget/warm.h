@@ -39,6 +39,9 @@ class WarmSolver {
   const Problem& problem() const;
   const Solution& solution() const;
 
+  // How hard to try from now on.
+  void SetEffort(const Effort& effort);
+
   // Changes rows (each node once at most) and capacities and solves again: a millisecond or two where few rows changed
   // and prices moved by no more than a percent or so, otherwise as long as Solve() and a little. Work grows with the
   // trees the changed nodes are in; where these hold more than a tenth of the nodes, with fixed costs, and where the

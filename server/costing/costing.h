@@ -65,6 +65,12 @@ struct PricingInput {
 // O(objects + seen spans + spent work).
 TierCosts PriceTiers(const PricingInput& input);
 
+// Rough figures of one measured object before its hold is known: on the reference hold, moving. For a first look.
+struct RoughHours {
+  PerTier<double> anim = {}, core = {};
+};
+RoughHours PriceRoughly(const Scene& scene, const Legibility& legibility, const RateCard& rates, uint32_t object);
+
 // ---- What is paid once for many ---------------------------------------------------------------------------------
 
 // A set-up that every object of one asset and class at one tier shares: hours once a shot where any of them takes it.

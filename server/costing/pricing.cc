@@ -157,6 +157,26 @@ TierCosts PriceTiers(const PricingInput& input) {
   return costs;
 }
 
+RoughHours PriceRoughly(const Scene& scene, const Legibility& legibility, const RateCard& rates, uint32_t object) {
+  RoughHours hours;
+  if (legibility.seen_frames[object] == 0) return hours;
+  const Objects& objects = scene.objects;
+  Terms terms;
+  terms.rates = &rates.classes[objects.class_index[object]];
+  terms.complexity = objects.complexity[object];
+  terms.contained = objects.container[object] != kNone;
+  terms.shares = objects.asset[object] != kNone;
+  const double seconds = legibility.seen_frames[object] / scene.rate.frames_per_second();
+  const Rendered rendered = {static_cast<double>(legibility.seen_camera_frames[object]),
+                             legibility.rendered_megapixels[object]};
+  for (const Tier tier : {Tier::kColourPatch, Tier::kProxy, Tier::kFullRig}) {
+    const auto t = static_cast<size_t>(Index(tier));
+    hours.anim[t] = SetUpHours(terms, tier) + MotionHours(terms, tier, seconds, 1);
+    hours.core[t] = CoreHours(terms, tier, rendered, rates.renders_to_final);
+  }
+  return hours;
+}
+
 double BaseCoreHours(const Scene& scene, const RateCard& rates) {
   const double camera_frames = static_cast<double>(scene.frames.count()) * static_cast<double>(scene.cameras.size());
   return rates.renders_to_final * rates.base_core_s_per_frame * camera_frames / kSecondsPerHour;

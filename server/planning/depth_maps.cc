@@ -27,6 +27,12 @@ void DepthMaps::Offer(size_t place, std::shared_ptr<const DepthMap> map) {
   maps_[place] = std::move(map);
 }
 
+void DepthMaps::Replace(size_t place, std::shared_ptr<const DepthMap> map) {
+  const std::scoped_lock lock(mutex_);
+  bytes_ = bytes_ - maps_[place]->bytes() + map->bytes();
+  maps_[place] = std::move(map);
+}
+
 bool DepthMaps::complete() const {
   const std::scoped_lock lock(mutex_);
   return filled_ == maps_.size();

@@ -26,6 +26,9 @@ class DepthMaps {
   // Keeps the map where there is room, in place of what was there.
   void Offer(size_t place, std::shared_ptr<const DepthMap> map);
 
+  // Puts the map in place of a kept one, whatever the room.
+  void Replace(size_t place, std::shared_ptr<const DepthMap> map);
+
   bool complete() const;  // every place is filled
   size_t bytes() const;
   size_t most_bytes() const { return most_bytes_; }

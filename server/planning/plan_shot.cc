@@ -16,10 +16,15 @@ namespace scantling {
 namespace {
 
 // Least loss, then least money, at every phi scale.
-absl::Status SolveUnseen(ShotSolver& solver, PlannedShot& shot) {
+absl::Status SolveUnseen(ShotSolver& solver, const SolveWays& ways, PlannedShot& shot) {
   for (int phi = 0; phi < kPhiScales; ++phi) {
     SolveWish wish;
     wish.phi = phi;
+    if (ways.unseen) {
+      wish.with = [&, phi](const budget::Problem& problem, const budget::Effort& effort) {
+        return ways.unseen(phi, problem, effort);
+      };
+    }
     absl::StatusOr<budget::StableSolution> solved = solver.Solve(wish);
     if (!solved.ok()) return solved.status();
     shot.unseen[static_cast<size_t>(phi)] = std::move(solved->solution);
@@ -27,16 +32,22 @@ absl::Status SolveUnseen(ShotSolver& solver, PlannedShot& shot) {
   return absl::OkStatus();
 }
 
-absl::Status SolvePlan(const PlanRequest& request, const Stop& stop, PlannedShot& shot) {
+}  // namespace
+
+absl::Status SolveChoice(const PlanRequest& request, const Stop& stop, const SolveWays& ways, PlannedShot& shot) {
   ShotSolver solver(shot, stop);
-  if (absl::Status unseen = SolveUnseen(solver, shot); !unseen.ok()) return unseen;
+  if (absl::Status unseen = SolveUnseen(solver, ways, shot); !unseen.ok()) return unseen;
   const EarlierByNode earlier = EarlierOf(shot, request);
   budget::StableSolution found = {shot.unseen[kPhiAsGiven], shot.unseen[kPhiAsGiven]};
   if (!request.budgets.unseen_mode() || earlier.known > 0) {
     SolveWish wish;
     wish.budgets = request.budgets;
     wish.target_gap = request.target_gap;
-    if (earlier.known > 0) wish.earlier = &earlier.earlier;
+    if (earlier.known > 0) {
+      wish.earlier = &earlier.earlier;
+    } else {
+      wish.with = ways.plan;
+    }
     absl::StatusOr<budget::StableSolution> solved = solver.Solve(wish);
     if (!solved.ok()) return solved.status();
     found = *std::move(solved);
@@ -45,8 +56,6 @@ absl::Status SolvePlan(const PlanRequest& request, const Stop& stop, PlannedShot
   shot.findings = FindingsOf(shot, earlier, found, stop);
   return absl::OkStatus();
 }
-
-}  // namespace
 
 absl::StatusOr<std::unique_ptr<PlannedShot>> PlanShot(Scene scene, const PlanContext& context,
                                                       const PlanRequest& request, PlanFaults& faults) {
@@ -57,7 +66,7 @@ absl::StatusOr<std::unique_ptr<PlannedShot>> PlanShot(Scene scene, const PlanCon
   }
 
   if (context.progress) context.progress("solving", 0);
-  if (absl::Status solved = SolvePlan(request, context.stop, *shot); !solved.ok()) {
+  if (absl::Status solved = SolveChoice(request, context.stop, {}, *shot); !solved.ok()) {
     if (absl::IsFailedPrecondition(solved)) faults.no_plan = WhatWouldFit(*shot, context.stop);
     return solved;
   }

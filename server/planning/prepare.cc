@@ -48,6 +48,11 @@ absl::Status Prepare(Scene scene, const PlanContext& context, const PlanRequest&
   if (absl::Status status = StopStatus(stop); !status.ok()) return status;
   timer.Ended("measuring");
 
+  return HoldPriceChoose(request, stop, timer, shot, faults);
+}
+
+absl::Status HoldPriceChoose(const PlanRequest& request, const Stop& stop, StageTimer& timer, PlannedShot& shot,
+                             PlanFaults& faults) {
   shot.holds = AssignHolds(shot.optics, shot.legibility, request.holds);
   if (absl::Status status = StopStatus(stop); !status.ok()) return status;
   timer.Ended("holding");

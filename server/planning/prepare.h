@@ -3,11 +3,14 @@
 #ifndef SCANTLING_SERVER_PLANNING_PREPARE_H_
 #define SCANTLING_SERVER_PLANNING_PREPARE_H_
 
+#include <functional>
 #include <string_view>
 #include <vector>
 
 #include "absl/status/status.h"
+#include "absl/status/statusor.h"
 #include "server/planning/plan_shot.h"
+#include "server/planning/shot_solver.h"
 
 namespace scantling {
 
@@ -28,6 +31,20 @@ class StageTimer {
 // Fills *shot from the scene up to its choice. Errors as PlanShot's before it solves.
 absl::Status Prepare(Scene scene, const PlanContext& context, const PlanRequest& request, StageTimer& timer,
                      PlannedShot& shot, PlanFaults& faults);
+
+// The stages after measuring: holding, pricing, choosing. shot.scene, policy, style, optics and legibility stand.
+absl::Status HoldPriceChoose(const PlanRequest& request, const Stop& stop, StageTimer& timer, PlannedShot& shot,
+                             PlanFaults& faults);
+
+// How the unseen plans (by phi scale) and the plan are solved; none: from scratch.
+struct SolveWays {
+  std::function<absl::StatusOr<budget::Solution>(int phi, const budget::Problem&, const budget::Effort&)> unseen;
+  SolveWith plan;
+};
+
+// Solves shot.choice: the unseen plans, and the plan of the request. Fills solution, unseen and findings. Errors as
+// ShotSolver's.
+absl::Status SolveChoice(const PlanRequest& request, const Stop& stop, const SolveWays& ways, PlannedShot& shot);
 
 }  // namespace scantling
 

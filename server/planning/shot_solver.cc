@@ -53,9 +53,9 @@ std::vector<Tier> TiersByRow(const Choice& choice, const budget::Solution& solut
 
 ShotSolver::ShotSolver(PlannedShot& shot, const Stop& stop) : shot_(shot), stop_(stop) {}
 
-absl::StatusOr<budget::Solution> ShotSolver::SolveOnce(const budget::Problem& problem,
-                                                       const budget::Effort& effort) const {
-  if (shot_.choice.group.empty()) return budget::Solve(problem, effort, stop_);
+absl::StatusOr<budget::Solution> ShotSolver::SolveOnce(const budget::Problem& problem, const SolveWish& wish) const {
+  const budget::Effort effort = EffortFor(problem, wish.target_gap);
+  if (shot_.choice.group.empty()) return wish.with ? wish.with(problem, effort) : budget::Solve(problem, effort, stop_);
   const absl::StatusOr<budget::Alike> alike = budget::MergeAlike(problem, shot_.choice.group);
   if (!alike.ok()) return alike.status();
   const absl::StatusOr<budget::Solution> merged = budget::Solve(alike->problem, effort, stop_);
@@ -192,7 +192,7 @@ absl::StatusOr<bool> ShotSolver::AddViolated(const budget::Solution& solution, c
 
 absl::StatusOr<budget::StableSolution> ShotSolver::Solve(const SolveWish& wish) {
   budget::Problem& problem = shot_.choice.problem;
-  const auto solve = [&](const budget::Problem& at) { return SolveOnce(at, EffortFor(at, wish.target_gap)); };
+  const auto solve = [&](const budget::Problem& at) { return SolveOnce(at, wish); };
   std::vector<int64_t> losses = LossesAt(shot_.choice, shot_.legibility, wish.phi);
   for (;;) {
     SetCapacities(wish.budgets);

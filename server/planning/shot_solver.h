@@ -8,6 +8,7 @@
 #define SCANTLING_SERVER_PLANNING_SHOT_SOLVER_H_
 
 #include <cstdint>
+#include <functional>
 #include <optional>
 #include <set>
 #include <tuple>
@@ -21,12 +22,17 @@
 
 namespace scantling {
 
+// A way of solving in place of budget::Solve's, for who knows something of the problem already. Not used where alike
+// groups are merged.
+using SolveWith = std::function<absl::StatusOr<budget::Solution>(const budget::Problem&, const budget::Effort&)>;
+
 // Losses of the problem by phi scale; budgets; earlier decisions.
 struct SolveWish {
   int phi = kPhiAsGiven;
   Budgets budgets;
   double target_gap = 1e-6;
   const budget::Earlier* earlier = nullptr;  // by node; none: nothing is kept to
+  SolveWith with = nullptr;                  // none: budget::Solve
 };
 
 class ShotSolver {
@@ -48,7 +54,7 @@ class ShotSolver {
 
  private:
   // Solves the problem as it stands, alike groups honoured.
-  absl::StatusOr<budget::Solution> SolveOnce(const budget::Problem& problem, const budget::Effort& effort) const;
+  absl::StatusOr<budget::Solution> SolveOnce(const budget::Problem& problem, const SolveWish& wish) const;
 
   using LimitKey = std::tuple<LimitKind, uint32_t, int32_t>;  // kind; crowd; cell or frame
 

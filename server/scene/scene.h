@@ -38,6 +38,7 @@ enum class Projection : uint8_t { kPerspective, kOrthographic };
 struct Mask {
   double left = 0, top = 0, right = 1, bottom = 1;
   FrameSpans frames;  // all frames of the shot where none were given
+  friend bool operator==(const Mask&, const Mask&) = default;
 };
 
 struct CameraPose {
@@ -46,6 +47,7 @@ struct CameraPose {
   std::array<double, 9> world_to_camera = {1, 0, 0, 0, 1, 0, 0, 0, 1};
   double focal_mm = 50;                                      // perspective only
   double focus_m = std::numeric_limits<double>::infinity();  // stage depth in focus
+  friend bool operator==(const CameraPose&, const CameraPose&) = default;
 };
 
 struct Camera {
@@ -66,6 +68,7 @@ struct Camera {
   const CameraPose& pose(int32_t frame_index) const {
     return poses[poses.size() == 1 ? 0 : static_cast<size_t>(frame_index)];
   }
+  friend bool operator==(const Camera&, const Camera&) = default;
 };
 
 inline constexpr int kChunkLanes = 256;

@@ -145,6 +145,10 @@ DepthMap::DepthMap(const Scene& scene, const Occluders& occluders, size_t camera
   if (nothing_covered) pyramid_ = {};
 }
 
+bool DepthMap::SameAs(const DepthMap& other) const {
+  return empty() == other.empty() && (empty() || pyramid_.cells == other.pyramid_.cells);
+}
+
 bool DepthMap::empty() const { return pyramid_.levels == 0; }
 
 size_t DepthMap::bytes() const { return pyramid_.cells.capacity() * sizeof(float); }

@@ -49,6 +49,9 @@ class DepthMap {
   DepthMap(const Scene& scene, const Occluders& occluders, size_t camera, int32_t frame_index,
            const HidingOptions& options);
 
+  // Whether the two hide the same of everything, cell by cell.
+  bool SameAs(const DepthMap& other) const;
+
   bool empty() const;  // no occluder and no mask in this frame: everything is visible
   size_t bytes() const;
 
