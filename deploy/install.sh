@@ -8,7 +8,7 @@ set -eu
 build="g++ cmake ninja-build pkgconf protobuf-compiler protobuf-compiler-grpc libprotobuf-dev libgrpc++-dev
   libspdlog-dev libyaml-cpp-dev libcli11-dev libhwy-dev libtinygltf-dev nlohmann-json3-dev"
 test="libgtest-dev libgmock-dev libbenchmark-dev libimath-dev libembree-dev coinor-cbc assimp-utils assimp-testmodels
-  python3-grpcio python3-protobuf sumo sumo-tools clang libclang-rt-14-dev clang-format git"
+  python3-grpcio python3-protobuf nodejs npm sumo sumo-tools clang libclang-rt-14-dev clang-format git"
 
 wanted=""
 for set in "$@"; do
@@ -19,9 +19,19 @@ for set in "$@"; do
   esac
 done
 
+# Whether a package, or what it is wanted for, is there. Node from elsewhere brings its own npm, and Debian's would not
+# stand beside it.
+is_there() {
+  case "$1" in
+    nodejs) ! command -v node >/dev/null || return 0 ;;
+    npm) ! command -v npm >/dev/null || return 0 ;;
+  esac
+  [ "$(dpkg-query -W -f='${db:Status-Status}' "$1" 2>/dev/null)" = installed ]
+}
+
 missing=""
 for package in $wanted; do
-  [ "$(dpkg-query -W -f='${db:Status-Status}' "$package" 2>/dev/null)" = installed ] || missing="$missing $package"
+  is_there "$package" || missing="$missing $package"
 done
 [ -n "$missing" ] || exit 0
 
