@@ -35,13 +35,25 @@ SceneLimits LimitsOf(const DaemonConfig& config) {
   return limits;
 }
 
+LiveSettings LiveSettingsOf(const DaemonConfig& config) {
+  LiveSettings settings;
+  settings.sessions.sessions = config.live_sessions;
+  settings.sessions.objects = config.live_objects;
+  settings.sessions.bytes = int64_t{config.live_memory_mb} << 20;
+  settings.sessions.keep = std::chrono::seconds(config.live_keep_s);
+  settings.map_bytes = static_cast<size_t>(config.live_maps_mb) << 20;
+  settings.final_after = std::chrono::milliseconds(config.live_final_after_ms);
+  return settings;
+}
+
 int Serve(const Settings& settings, const ListenAddress& listen, const Policy& policy, EndSignals& signals) {
   const DaemonConfig& config = settings.config;
   const Log log(config.log_format, config.log_level);
   RouteGrpcLog(&log);
   RunningCalls running([&log](const CallRecord& record) { WriteCall(log, record); });
   Lanes lanes(config.threads);
-  PlannerService planner({policy, LimitsOf(config), lanes, running});
+  LiveSessions live(policy, LimitsOf(config), lanes, LiveSettingsOf(config));
+  PlannerService planner({policy, LimitsOf(config), lanes, running}, live.parts());
 
   const std::string name(v1::ShotPlanner::service_full_name());
   auto server = RunningServer::Start(listen, {{name, &planner}}, config.max_message_bytes);

@@ -158,8 +158,11 @@ struct Plan {
 
 Plan AnswerOf(const AnswerInput& input);
 
-// One sentence for a person: why the object is what it is.
+// One sentence for a person: why the object is what it is. It quotes the object's own figures and rulings.
 std::string ReasonText(const AnswerInput& input, const Decision& decision);
+
+// The same with the prices of the day, where it was traded for a budget.
+std::string PricedReasonText(const AnswerInput& input, const Decision& decision);
 
 // All four tiers, FULL_RIG first.
 std::array<TierAnswer, kTierCount> TiersOf(const AnswerInput& input, const Decision& decision);

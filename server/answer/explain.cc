@@ -122,15 +122,19 @@ std::string ReadText(const AnswerInput& input, uint32_t row) {
                          View(Name(input.legibility.floor_term[row])), input.legibility.largest_frame[row]);
 }
 
-std::string TradedText(const AnswerInput& input, const Decision& decision) {
+std::string TradedText(const Decision& decision) {
+  return absl::StrFormat("gives up %.3g frame-octaves for the budget", decision.loss);
+}
+
+std::string PricedText(const AnswerInput& input, const Decision& decision) {
   const auto price = [&](int resource) {
     return static_cast<size_t>(resource) < input.solution.price.size()
                ? input.solution.price[static_cast<size_t>(resource)] * kLossQuantum / kHoursQuantum
                : 0.0;
   };
-  return absl::StrFormat(
-      "gives up %.3g frame-octaves for the budget, where an animator-hour is worth %.3g and a core-hour %.3g",
-      decision.loss, price(kAnimHours), price(kCoreHours));
+  return absl::StrCat(TradedText(decision),
+                      absl::StrFormat(", where an animator-hour is worth %.3g and a core-hour %.3g", price(kAnimHours),
+                                      price(kCoreHours)));
 }
 
 void AddDirectiveFlip(const AnswerInput& input, uint32_t node, Tier tier, std::vector<FlipAnswer>& flips) {
@@ -289,13 +293,17 @@ std::string ReasonText(const AnswerInput& input, const Decision& decision) {
     case Reason::kLikeItsTwins:
       return "one tier with the others of its asset in the same container and band";
     case Reason::kTraded:
-      return TradedText(input, decision);
+      return TradedText(decision);
     case Reason::kUnreadable:
       return UnreadableText(input, decision);
     case Reason::kReadInFull:
       return absl::StrCat(ReadText(input, decision.object), ": its detail can be read");
   }
   return "";
+}
+
+std::string PricedReasonText(const AnswerInput& input, const Decision& decision) {
+  return decision.reason == Reason::kTraded ? PricedText(input, decision) : ReasonText(input, decision);
 }
 
 std::array<TierAnswer, kTierCount> TiersOf(const AnswerInput& input, const Decision& decision) {

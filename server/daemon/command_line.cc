@@ -45,7 +45,7 @@ struct Flags {
   std::optional<LogFormat> log_format;
   std::optional<LogLevel> log_level;
   std::optional<int32_t> threads, max_message_bytes, max_objects, max_frames, max_cameras, drain_pause_ms,
-      drain_deadline_ms;
+      drain_deadline_ms, live_sessions, live_objects, live_memory_mb, live_keep_s, live_maps_mb, live_final_after_ms;
   bool exit_with_parent = false;
 };
 
@@ -56,7 +56,7 @@ struct WholeFlag {
   const char* help;
 };
 
-constexpr std::array<WholeFlag, 7> kWholeFlags = {{
+constexpr std::array<WholeFlag, 13> kWholeFlags = {{
     {"--threads", &Flags::threads, 0, 1024, "threads that compute plans; 0: one per core"},
     {"--max-message-bytes", &Flags::max_message_bytes, 65536, 2147483647, "largest message taken or sent"},
     {"--max-objects", &Flags::max_objects, 1, 100'000'000, "most objects of a shot"},
@@ -64,6 +64,12 @@ constexpr std::array<WholeFlag, 7> kWholeFlags = {{
     {"--max-cameras", &Flags::max_cameras, 1, 1000, "most cameras of a shot"},
     {"--drain-pause-ms", &Flags::drain_pause_ms, 0, 600'000, "NOT_SERVING this long before calls are refused"},
     {"--drain-deadline-ms", &Flags::drain_deadline_ms, 0, 3'600'000, "then running calls have this long to end"},
+    {"--live-sessions", &Flags::live_sessions, 1, 100'000, "live sessions one identity may have"},
+    {"--live-objects", &Flags::live_objects, 1, 100'000'000, "objects one identity may have in live sessions"},
+    {"--live-memory-mb", &Flags::live_memory_mb, 1, 10'000'000, "MiB one identity's live sessions may take"},
+    {"--live-keep-s", &Flags::live_keep_s, 0, 86'400, "seconds a live session is kept without a stream"},
+    {"--live-maps-mb", &Flags::live_maps_mb, 0, 1'000'000, "MiB of depth maps a live session keeps"},
+    {"--live-final-after-ms", &Flags::live_final_after_ms, 0, 60'000, "without edits before a final plan is begun"},
 }};
 
 template <typename Value>
@@ -133,6 +139,12 @@ void Overlay(const Flags& flags, DaemonConfig& config) {
   set(flags.max_cameras, config.max_cameras);
   set(flags.drain_pause_ms, config.drain_pause_ms);
   set(flags.drain_deadline_ms, config.drain_deadline_ms);
+  set(flags.live_sessions, config.live_sessions);
+  set(flags.live_objects, config.live_objects);
+  set(flags.live_memory_mb, config.live_memory_mb);
+  set(flags.live_keep_s, config.live_keep_s);
+  set(flags.live_maps_mb, config.live_maps_mb);
+  set(flags.live_final_after_ms, config.live_final_after_ms);
   if (config.threads == 0) config.threads = static_cast<int32_t>(std::max(1u, std::thread::hardware_concurrency()));
 }
 

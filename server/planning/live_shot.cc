@@ -273,16 +273,15 @@ std::vector<uint8_t> LiveShot::TakeRemeasured() {
   return std::exchange(remeasured_, std::vector<uint8_t>(remeasured_.size(), 0));
 }
 
-size_t LiveShot::bytes() const {
+size_t LiveShot::BytesFor(const Scene& scene) {
   size_t poses = 0;
-  for (const PoseChunk& chunk : shot_.scene.chunks)
-    poses += static_cast<size_t>(chunk.frames) * kChunkLanes * 60 + 1200;
-  const Legibility& legibility = shot_.legibility;
-  // Columns of the scene, of what is measured, held, priced, chosen (twice: now and as solved last) and answered.
-  constexpr size_t kPerObject = 90 + 260 + 40 + 2 * 200 + 2 * 170 + 110;
-  return poses + shot_.scene.measured.size() * sizeof(MeasuredFigure) + stale_.size() * kPerObject +
-         legibility.sections.size() * sizeof(Section) + legibility.spans.size() * sizeof(FrameRange) +
-         legibility.motion.jumps.size() * sizeof(Jump) + maps_.bytes();
+  for (const PoseChunk& chunk : scene.chunks) poses += static_cast<size_t>(chunk.frames) * kChunkLanes * 60 + 1200;
+  // Columns of the scene, of what is measured, held, priced, chosen (twice: now and as solved last) and answered; and
+  // sections, spans and jumps, a few an object.
+  constexpr size_t kPerObject = 90 + 260 + 40 + 2 * 200 + 2 * 170 + 110 + 150;
+  return poses + scene.measured.size() * sizeof(MeasuredFigure) + scene.objects.size() * kPerObject;
 }
+
+size_t LiveShot::bytes() const { return BytesFor(shot_.scene) + maps_.bytes(); }
 
 }  // namespace scantling

@@ -93,8 +93,9 @@ class LiveShot {
   // Per row: 1 where it was sent or measured again since this was asked last.
   std::vector<uint8_t> TakeRemeasured();
 
-  // Memory held, an estimate from the sizes of what is large.
+  // Memory held, an estimate from the sizes of what is large; and what a live shot of a scene will hold, maps aside.
   size_t bytes() const;
+  static size_t BytesFor(const Scene& scene);
 
  private:
   struct Solved;

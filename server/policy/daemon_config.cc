@@ -52,6 +52,12 @@ void ReadLimits(YamlReader& reader, DaemonConfig& config) {
   config.max_frames = reader.Integer("max_frames", Between(1, 1e6), config.max_frames);
   config.max_cameras = reader.Integer("max_cameras", Between(1, 1000), config.max_cameras);
   config.drain_pause_ms = reader.Integer("drain_pause_ms", Between(0, 600'000), config.drain_pause_ms);
+  config.live_sessions = reader.Integer("live_sessions", Between(1, 100'000), config.live_sessions);
+  config.live_objects = reader.Integer("live_objects", Between(1, 1e8), config.live_objects);
+  config.live_memory_mb = reader.Integer("live_memory_mb", Between(1, 1e7), config.live_memory_mb);
+  config.live_keep_s = reader.Integer("live_keep_s", Between(0, 86'400), config.live_keep_s);
+  config.live_maps_mb = reader.Integer("live_maps_mb", Between(0, 1e6), config.live_maps_mb);
+  config.live_final_after_ms = reader.Integer("live_final_after_ms", Between(0, 60'000), config.live_final_after_ms);
   config.drain_deadline_ms = reader.Integer("drain_deadline_ms", Between(0, 3'600'000), config.drain_deadline_ms);
 }
 

@@ -29,8 +29,17 @@ struct DaemonConfig {
   int32_t max_cameras = 16;                       // per shot, 1..1000
   int32_t drain_pause_ms = 1000;                  // NOT_SERVING before calls are refused, 0..600,000
   int32_t drain_deadline_ms = 30'000;             // then running calls have this long, 0..3,600,000
-  std::string policy_directory = ".";             // holds classes.yaml, rates.yaml and style/
-  std::string default_style = "ink";              // for shots that name none
+  // Live sessions. What one identity may have in all of them: sessions (1..100,000), objects (1..100,000,000), MiB of
+  // memory (1..10,000,000). How long one is kept without a stream (0..86,400), MiB of depth maps one keeps
+  // (0..1,000,000), and how long no edit comes before a final plan is begun (0..60,000).
+  int32_t live_sessions = 64;
+  int32_t live_objects = 4'000'000;
+  int32_t live_memory_mb = 4096;
+  int32_t live_keep_s = 300;
+  int32_t live_maps_mb = 256;
+  int32_t live_final_after_ms = 150;
+  std::string policy_directory = ".";  // holds classes.yaml, rates.yaml and style/
+  std::string default_style = "ink";   // for shots that name none
 };
 
 // Reads text; faults as in policy/load.h. Thread-safe.

@@ -73,6 +73,7 @@ v1::FrameRange ToProto(FrameRange range);
 
 // Decision number `index` of the plan, without tiers and flips.
 v1::Decision DecisionToProto(const PlannedShot& planned, size_t index);
+// Tiers, flips, and the reason with the prices of the day.
 void AddTiersAndFlips(const PlannedShot& planned, size_t index, const Stop& stop, v1::Decision& out);
 
 v1::Totals TotalsToProto(const PlannedShot& planned);

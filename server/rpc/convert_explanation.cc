@@ -59,6 +59,7 @@ v1::FrameFigures FiguresToProto(const FrameFigures& figures, const Scene& scene)
 void AddTiersAndFlips(const PlannedShot& planned, size_t index, const Stop& stop, v1::Decision& out) {
   const Decision& decision = planned.plan.decisions[index];
   const std::array<TierAnswer, kTierCount> tiers = TiersOf(planned.input(), decision);
+  out.set_reason_text(PricedReasonText(planned.input(), decision));
   for (size_t i = 0; i < tiers.size(); ++i) *out.add_tiers() = TierToProto(tiers[i], kAllTiers[kTierCount - 1 - i]);
   for (const FlipAnswer& flip : FlipsOf(planned.input(), decision, stop)) *out.add_flips() = FlipToProto(flip);
 }

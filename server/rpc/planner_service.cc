@@ -3,7 +3,6 @@
 
 #include "server/rpc/planner_service.h"
 
-#include <algorithm>
 #include <memory>
 #include <optional>
 #include <string>
@@ -12,11 +11,13 @@
 #include "absl/strings/str_cat.h"
 #include "server/planning/plan_shot.h"
 #include "server/rpc/asked.h"
+#include "server/rpc/assemble_call.h"
 #include "server/rpc/convert.h"
 #include "server/rpc/frontier_call.h"
 #include "server/rpc/large_shot.h"
 #include "server/rpc/refusal.h"
 #include "server/rpc/unary_call.h"
+#include "server/scene/merge.h"
 #include "server/units/violations.h"
 
 namespace scantling {
@@ -33,17 +34,9 @@ struct ToPlan {
   uint32_t row = kNone;
 };
 
-std::optional<uint32_t> RowOf(const Objects& objects, std::string_view id) {
-  const auto& order = objects.canonical;
-  const auto found = std::lower_bound(order.begin(), order.end(), id,
-                                      [&](uint32_t row, std::string_view wanted) { return objects.id[row] < wanted; });
-  if (found == order.end() || objects.id[*found] != id) return std::nullopt;
-  return *found;
-}
-
 grpc::Status FindObject(const Scene& scene, ToPlan& wanted) {
   if (wanted.object_id == nullptr) return grpc::Status::OK;
-  if (const std::optional<uint32_t> row = RowOf(scene.objects, *wanted.object_id)) {
+  if (const std::optional<uint32_t> row = RowOfId(scene.objects, *wanted.object_id)) {
     wanted.row = *row;
     return grpc::Status::OK;
   }
@@ -131,6 +124,11 @@ grpc::ServerUnaryReactor* PlannerService::ExplainDecision(grpc::CallbackServerCo
 grpc::ServerWriteReactor<v1::TraceFrontierResponse>* PlannerService::TraceFrontier(
     grpc::CallbackServerContext* context, const v1::TraceFrontierRequest* request) {
   return new FrontierCall(parts_, *context, *request);
+}
+
+grpc::ServerBidiReactor<v1::AssembleShotRequest, v1::AssembleShotResponse>* PlannerService::AssembleShot(
+    grpc::CallbackServerContext* context) {
+  return new AssembleCall(live_, parts_.running, *context);
 }
 
 grpc::ServerUnaryReactor* PlannerService::CheckShot(grpc::CallbackServerContext* context,

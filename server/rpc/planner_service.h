@@ -8,6 +8,7 @@
 #include "server/policy/types.h"
 #include "server/rpc/call.h"
 #include "server/rpc/lanes.h"
+#include "server/rpc/live_parts.h"
 #include "server/scene/builder.h"
 
 namespace scantling {
@@ -23,7 +24,7 @@ struct PlannerParts {
 // Register with a server; thread-safe. Must outlive the server.
 class PlannerService final : public v1::ShotPlanner::CallbackService {
  public:
-  explicit PlannerService(const PlannerParts& parts) : parts_(parts) {}
+  PlannerService(const PlannerParts& parts, const LiveParts& live) : parts_(parts), live_(live) {}
 
   grpc::ServerUnaryReactor* PlanShot(grpc::CallbackServerContext* context, const v1::PlanShotRequest* request,
                                      v1::PlanShotResponse* response) override;
@@ -34,11 +35,14 @@ class PlannerService final : public v1::ShotPlanner::CallbackService {
                                             v1::ExplainDecisionResponse* response) override;
   grpc::ServerWriteReactor<v1::TraceFrontierResponse>* TraceFrontier(grpc::CallbackServerContext* context,
                                                                      const v1::TraceFrontierRequest* request) override;
+  grpc::ServerBidiReactor<v1::AssembleShotRequest, v1::AssembleShotResponse>* AssembleShot(
+      grpc::CallbackServerContext* context) override;
   grpc::ServerUnaryReactor* CheckShot(grpc::CallbackServerContext* context, const v1::CheckShotRequest* request,
                                       v1::CheckShotResponse* response) override;
 
  private:
   PlannerParts parts_;
+  LiveParts live_;
 };
 
 }  // namespace scantling
