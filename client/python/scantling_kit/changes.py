@@ -121,6 +121,7 @@ class BatchReader:
         self.ids = IdRegistry()
         self.camera_ids = IdRegistry()
         self.diverged = Notes()
+        self.renamed: Set[Handle] = set()  # since somebody last looked, and emptied it
         self._conventions = host.conventions()
         self.converter = Converter(self._conventions, self._id_of)
         self._frame_count = 0
@@ -258,6 +259,8 @@ class BatchReader:
             if thing is None:
                 self._read_gone(handle, batch)
                 return
+            if self.ids.name_of(handle) != thing.name:
+                self.renamed.add(handle)
             object_id = self.ids.id_of(handle, thing.name)
             batch.objects[object_id] = self.converter.object(thing, self._frame_count)
             batch.removed.discard(object_id)

@@ -6,7 +6,7 @@ Everything of LiveShot is called on the host's thread, and nothing of it waits f
 import time
 from collections import deque
 from concurrent.futures import Future
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Callable, Deque, Dict, Iterable, Mapping, Optional, Sequence, Set, Tuple
 
 from .changes import BatchReader, ChangeLog, Notes
@@ -106,6 +106,7 @@ class LiveShot:
             if due and (reader.reading or now >= self._next_batch):
                 reader.begin(worker.epoch, everything or self._epoch_read != worker.epoch)
         batch = reader.read_on(self._options.slice_ms / 1000)
+        self._rename()
         if batch is not None:
             if batch.everything:
                 self._epoch_read = batch.epoch
@@ -114,6 +115,12 @@ class LiveShot:
         self._hand_over_what_ifs(every=False)
         if reader.reading or self._log:
             worker.noted()
+
+    def _rename(self) -> None:
+        """What is known goes by present names too, though a new name alone is no news to the daemon."""
+        renamed, self._reader.renamed = self._reader.renamed, set()
+        for handle in renamed & self.decisions.keys():
+            self.decisions[handle] = replace(self.decisions[handle], name=self._reader.ids.name_of(handle))
 
     # Asking.
 

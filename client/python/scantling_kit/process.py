@@ -93,6 +93,7 @@ class HelperProcess:
             why = str(error)
             self._process.kill()
         code = self._process.wait()
+        self._process.stdout.close()
         self._on_end(f"the helper ended with {code}; {why} {self._last_words()}".rstrip())
 
     def _last_words(self) -> str:

@@ -118,7 +118,7 @@ class Worker:
 
     def _run(self) -> None:
         self._tell(Connection.WAITING, "")
-        self._publish()
+        self._advance()
         while not self._closing:
             try:
                 do, arguments = self._inbox.get(timeout=self._patience_s())
@@ -229,7 +229,8 @@ class Worker:
         if got in ("answer", "failed"):
             self._call_ended(frame)
         elif got == "malformed" and frame.get("call", 0):
-            self._call_ended({"got": "failed", "call": frame["call"], "code": "INVALID_ARGUMENT", "text": frame["text"]})
+            self._call_ended({"got": "failed", "call": frame["call"], "code": "INVALID_ARGUMENT",
+                              "text": frame["text"]})
         elif frame.get("stream", self._stream) != self._stream or self._phase not in (_Phase.CONNECTING, _Phase.LIVE):
             return
         elif got == "message":
@@ -359,8 +360,9 @@ class Worker:
         if batch.epoch == self._session.epoch and batch.everything and self._phase is _Phase.STOPPED:
             self._phase = _Phase.IDLE
             self.waits_for_note = False
-        edit = self._session.take(batch)
-        if edit is None and self._session.last_batch == batch.number == self._session.answered_batch and not self._fresh:
+        session = self._session
+        edit = session.take(batch)
+        if edit is None and not self._fresh and session.last_batch == batch.number == session.answered_batch:
             self._outbox.answered(batch.number)
         if edit is not None and self._phase is _Phase.LIVE:
             for message in edit.messages:
