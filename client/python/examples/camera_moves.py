@@ -54,10 +54,11 @@ def quay() -> Dict[str, Any]:
 
 
 class Printer:
-    """Writes down what arrives."""
+    """Writes down what arrives: who changes tier, and the totals."""
 
     def __init__(self) -> None:
         self._start = time.monotonic()
+        self._tiers: Dict[str, str] = {}
         self.refused = False
 
     def line(self, text: str) -> None:
@@ -65,20 +66,36 @@ class Printer:
         print(f"{time.monotonic() - self._start:7.3f} s  {text}", flush=True)
 
     def update(self, update: PlanUpdate) -> None:
-        """Every decision that changed, then the totals."""
-        for decision in update.quick:
-            self.line(f"    first look      {decision.name:<12} {decision.tier}")
+        """Every tier that changed with its reason, how many decisions changed otherwise, then the totals."""
+        for look in update.quick:
+            if self._tiers.get(look.name) != look.tier:
+                self.line(f"    {look.name:<12} {self._was(look.name):<13}-> {look.tier:<13} at first look")
+        others = 0
         for decision in update.changed:
-            self.line(f"    {update.state.value:<15} {decision.name:<12} {decision.tier:<13} {decision.reason_text}")
+            if self._tiers.get(decision.name) == decision.tier:
+                others += 1
+                continue
+            self.line(f"    {decision.name:<12} {self._was(decision.name):<13}-> {decision.tier:<13} "
+                      f"{decision.reason_text}")
+            self._tiers[decision.name] = decision.tier
+        if others:
+            self.line(f"    {others} more stay as they are, with other figures")
         if update.problem is not None:
             self.line(f"    no plan: {update.problem.text}")
         elif update.totals is not None and update.state is not PlanState.PROVISIONAL:
-            totals = update.totals
-            self.line(f"    revision {update.revision}, {update.state.value}: {totals.full_rig} full rigs, {totals.proxy} "
-                      f"proxies, {totals.colour_patch} patches, {totals.omitted} omitted; about "
-                      f"{totals.anim_hours:.1f} animator-hours" + (", may be published" if update.publishable else ""))
-        if update.baseline is not None:
-            self.line(f"    against '{update.baseline.label}': {update.baseline.anim_hours:+.1f} animator-hours")
+            self._totals(update)
+
+    def _was(self, name: str) -> str:
+        return self._tiers.get(name, "")
+
+    def _totals(self, update: PlanUpdate) -> None:
+        totals = update.totals
+        assert totals is not None
+        against = "" if update.baseline is None else (
+            f" ({update.baseline.anim_hours:+.1f} against '{update.baseline.label}')")
+        self.line(f"  {update.state.value} plan of revision {update.revision}: {totals.full_rig} FULL_RIG, "
+                  f"{totals.proxy} PROXY, {totals.colour_patch} COLOUR_PATCH, {totals.omitted} OMITTED; about "
+                  f"{totals.anim_hours:.1f} animator-hours{against}")
 
     def refusal(self, refusal: Refusal) -> None:
         """Every fault."""

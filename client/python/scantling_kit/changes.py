@@ -60,7 +60,9 @@ class Notes:
             return bool(self)
         return (self.everything or not self.objects.keys().isdisjoint(other.objects)
                 or not self.parts.isdisjoint(other.parts) or not self.cameras.isdisjoint(other.cameras)
-                or bool(other.parts and self.cameras) or bool(other.cameras and Change.HEADER in self.parts))
+                or bool(other.parts and self.cameras) or bool(other.cameras and Change.HEADER in self.parts)
+                # What a ruling or a crowd names cannot be removed: with those the objects may go too.
+                or bool(other.objects and self.parts & {Change.HEADER, Change.DIRECTIVES}))
 
 
 class ChangeLog(ChangeListener):
@@ -109,7 +111,7 @@ class ChangeLog(ChangeListener):
 class BatchReader:
     """Reads the host. On the host's thread only.
 
-    `fault(where, error, handle)` is called for what could not be read or said; it then counts as diverged.
+    `fault(error, handles)` is called for what could not be read or said; it then counts as diverged.
     """
 
     def __init__(self, host: Host, log: ChangeLog, clock: Callable[[], float],
@@ -158,21 +160,30 @@ class BatchReader:
         if notes.touches(self.diverged):
             self.diverged.add(notes)
             notes, self.diverged = self.diverged, Notes()
+        self._numbers += 1
+        self._batch = Batch(self._numbers, epoch, notes.everything)
+        self._reading = notes
+        try:
+            self._follow_conventions(notes)
+            self._batch.everything = notes.everything
+            if notes.everything:
+                notes.parts |= {Change.HEADER, Change.OPTIONS, Change.FRAME}
+                self._moving.clear()
+            self._read_parts(self._batch, notes)
+            wanted: Iterable[Hashable] = self._host.object_handles() if notes.everything else notes.objects
+            self._queue = list(wanted)
+            self._queue.reverse()
+        except Exception as error:  # pylint: disable=broad-except
+            # Whatever a host raises ends here. Half a beginning is none.
+            self._batch = None
+            self.diverged.add(notes)
+            self._fault(error, ())
+
+    def _follow_conventions(self, notes: Notes) -> None:
         conventions = self._host.conventions()
         if conventions != self._conventions:
             self._convert_by(conventions)
             notes.everything = True
-        self._numbers += 1
-        self._reading = notes
-        self._batch = Batch(self._numbers, epoch, notes.everything)
-        if notes.everything:
-            notes.parts |= {Change.HEADER, Change.OPTIONS, Change.FRAME}
-            self._moving.clear()
-        self._guarded(self._read_parts, self._batch, notes)
-        if self._batch is not None:
-            wanted: Iterable[Hashable] = self._host.object_handles() if notes.everything else notes.objects
-            self._queue = list(wanted)
-            self._queue.reverse()
 
     def _convert_by(self, conventions: Conventions) -> None:
         self._conventions = conventions
@@ -200,37 +211,46 @@ class BatchReader:
         """Whether frames or conventions were noted to change while a batch is open: half of it would not fit."""
         return self._batch is not None and self._log.holds(Change.HEADER)
 
-    def _guarded(self, read: Callable[[Batch, Notes], None], batch: Batch, notes: Notes) -> None:
-        """Reads what stands above the objects. Whatever a host raises ends here: the batch is given up, and what it was
-        to read has diverged."""
-        try:
-            read(batch, notes)
-        except Exception as error:  # pylint: disable=broad-except
-            self._batch = None
-            self.diverged.add(notes)
-            self._fault(error, ())
-
     def _read_parts(self, batch: Batch, notes: Notes) -> None:
+        """What stands above the objects. Of a whole shot all of it must be there; of a change each part for itself."""
         if Change.HEADER in notes.parts:
-            self._read_header(batch, notes)
+            self._try(Notes(parts={Change.HEADER}, cameras=notes.cameras), lambda: self._read_header(batch, notes))
         else:
-            self._read_cameras(batch, notes)
-            if Change.DIRECTIVES in notes.parts:
-                batch.directives = [self.converter.directive(ruling) for ruling in self._host.directives()]
+            self._try(Notes(cameras=notes.cameras), lambda: self._read_cameras(batch, notes))
+            if Change.DIRECTIVES in notes.parts and batch.header is None:
+                self._try(Notes(parts={Change.DIRECTIVES}), lambda: self._read_directives(batch))
         if Change.OPTIONS in notes.parts:
-            batch.options = self.converter.options(self._host.options())
+            self._try(Notes(parts={Change.OPTIONS}), lambda: self._read_options(batch))
         if Change.FRAME in notes.parts:
-            frame = self._host.current_frame()
-            first = self.converter.conventions.first_frame
-            batch.current_frame = self.converter.to_wire_frame(first if frame is None else frame)
+            self._try(Notes(parts={Change.FRAME}), lambda: self._read_frame(batch))
+
+    def _try(self, what: Notes, read: Callable[[], None]) -> None:
+        try:
+            read()
+        except Exception as error:  # pylint: disable=broad-except
+            if self._reading.everything:
+                raise
+            self.diverged.add(what)
+            self._fault(error, tuple(what.cameras))
+
+    def _read_directives(self, batch: Batch) -> None:
+        batch.directives = [self.converter.directive(ruling) for ruling in self._host.directives()]
+
+    def _read_options(self, batch: Batch) -> None:
+        batch.options = self.converter.options(self._host.options())
+
+    def _read_frame(self, batch: Batch) -> None:
+        frame = self._host.current_frame()
+        first = self.converter.conventions.first_frame
+        batch.current_frame = self.converter.to_wire_frame(first if frame is None else frame)
 
     def _read_header(self, batch: Batch, notes: Notes) -> None:
         header = self._host.header()
-        self._frame_count = header.frame_count
         cameras = [self.converter.camera(camera, self.camera_ids.id_of(camera.handle, camera.name), header.frame_count)
                    for camera in self._host.cameras()]
         directives = [self.converter.directive(ruling) for ruling in self._host.directives()]
         batch.header = self.converter.header(header, cameras, directives)
+        self._frame_count = header.frame_count
         frames = (self.converter.to_wire_frame(self.converter.conventions.first_frame), header.frame_count)
         if frames != self._frames:
             # Tracks as long as the shot was are not as long as it is.

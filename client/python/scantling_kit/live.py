@@ -7,13 +7,14 @@ import time
 from collections import deque
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
-from typing import Any, Callable, Deque, Dict, Iterable, Mapping, Optional, Sequence, Set, Tuple
+from functools import partial
+from typing import Any, Callable, Deque, Dict, Iterable, List, Mapping, Optional, Sequence, Set, Tuple
 
 from .changes import BatchReader, ChangeLog, Notes
 from .host import Directive, Fields, Handle, Host, HostCamera, HostObject, Options
 from .outbox import Delivery, MergedUpdate, Outbox, RefusalNote
 from .process import HelperOptions
-from .results import (Connection, Decision, Fault, PlanState, PlanUpdate, Progress, QuickDecision, Refusal, SavedPlan,
+from .results import (Connection, Decision, PlanState, PlanUpdate, Progress, QuickDecision, Refusal, SavedPlan,
                       Status, Teller, Totals, WhatIfResult, baseline_of, status_of, totals_of)
 from .session import Remains
 from .worker import Worker
@@ -86,7 +87,7 @@ class LiveShot:
     def pump(self) -> None:
         """Delivers what came and reads on in what changed. Call it often; it returns after about slice_ms.
 
-        What a callback raises comes out of here; what was to be delivered after it is lost, so catch in callbacks.
+        What a callback raises comes out of here, once everything else is delivered; nothing is read then.
         """
         self._deliver(self._outbox.take())
         if not self._closed:
@@ -244,24 +245,35 @@ class LiveShot:
     # Delivering.
 
     def _deliver(self, delivery: Delivery) -> None:
-        for remains in delivery.remains:
-            self._read_again(remains)
-        for note in delivery.refusals:
-            self._tell_refusal(note)
-        for state, text in delivery.connection:
-            self.connection = state
-            if self._callbacks.on_connection is not None:
-                self._callbacks.on_connection(state, text)
+        """Tells everything there is, also where a callback raises; the first such error is raised at the end."""
+        tell: List[Callable[[], None]] = []
+        tell += [partial(self._tell_refusal, note) for note in delivery.refusals]
+        tell += [partial(self._tell_connection, state, text) for state, text in delivery.connection]
         if delivery.update is not None:
-            self._tell_update(delivery.update)
+            tell.append(partial(self._tell_update, delivery.update))
         if delivery.answered_batch is not None:
             self._answered_batch = delivery.answered_batch
-        if delivery.progress is not None and self._callbacks.on_progress is not None:
-            fields = delivery.progress
+        if delivery.progress is not None:
+            tell.append(partial(self._tell_progress, delivery.progress))
+        tell += [partial(self._resolve, *answer) for answer in delivery.answers]
+        error: Optional[Exception] = None
+        for one in tell:
+            try:
+                one()
+            except Exception as raised:  # pylint: disable=broad-except
+                error = error or raised
+        if error is not None:
+            raise error
+
+    def _tell_connection(self, state: Connection, text: str) -> None:
+        self.connection = state
+        if self._callbacks.on_connection is not None:
+            self._callbacks.on_connection(state, text)
+
+    def _tell_progress(self, fields: Fields) -> None:
+        if self._callbacks.on_progress is not None:
             self._callbacks.on_progress(Progress(fields.get("revision", 0), fields.get("stage", ""),
                                                  fields.get("fraction", 0.0)))
-        for future, kind, outcome in delivery.answers:
-            self._resolve(future, kind, outcome)
 
     def _tell_update(self, merged: MergedUpdate) -> None:
         if merged.anew:

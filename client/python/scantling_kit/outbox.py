@@ -103,7 +103,6 @@ class Delivery:
     update: Optional[MergedUpdate] = None
     answered_batch: Optional[int] = None  # said without an update: a batch that changed nothing
     refusals: List[RefusalNote] = field(default_factory=list)
-    remains: List[Remains] = field(default_factory=list)
     connection: List[Tuple[Connection, str]] = field(default_factory=list)
     progress: Optional[Fields] = None
     # A future with what becomes of it: plain fields, or an exception.
@@ -150,12 +149,6 @@ class Outbox:
         """Adds a refusal. As many wait as edits, what-ifs and baselines were refused since the last pump."""
         with self._lock:
             self._delivery.refusals.append(note)
-            self._filled = True
-
-    def remains(self, remains: Remains) -> None:
-        """Adds what must be read again."""
-        with self._lock:
-            self._delivery.remains.append(remains)
             self._filled = True
 
     def connection(self, state: Connection, text: str) -> None:

@@ -57,7 +57,11 @@ class HelperProcess:
         self._on_end = on_end
         self.pid = self._process.pid
         threading.Thread(target=self._read, name="scantling helper", daemon=True).start()
-        self.write({"do": "hello", "version": framing.VERSION})
+        try:
+            self.write({"do": "hello", "version": framing.VERSION})
+        except HelperGone:
+            self.end()
+            raise
 
     def write(self, header: Dict[str, Any]) -> None:
         """Sends one frame. HelperGone where the pipe is closed."""

@@ -6,8 +6,8 @@
                           `- session lost: dropped; everything is asked for anew (a new epoch)
 
 An edit counts as taken in once an update answers its revision, or a later one. Edits that were in flight when the stream
-broke and that the daemon had then already dealt with are uncertain: their refusal may have been lost with the stream. What
-they hold is read and sent once more; sending an object again changes nothing.
+broke and that the daemon had then already dealt with are not sent again, but stay in flight: on resume it tells refusals
+again, before any update.
 
 Used by the worker's thread only.
 """
@@ -26,8 +26,8 @@ over them anyway."""
 
 _MOST_PART_DOUBLES = 60_000  # some half a megabyte a message, well under the 4 MB that gRPC takes by default
 _MOST_PART_OBJECTS = 2_000
-_INDEX = re.compile(r"^(?:edit\.)?(objects|removed_ids|cameras)\[(\d+)\]")
-_PART = re.compile(r"^(?:edit\.)?(header|cameras|directives|options|keep_earlier|current_frame)\b")
+_INDEX = re.compile(r"^(objects|removed_ids|cameras)\[(\d+)\]")
+_PART = re.compile(r"^(options|keep_earlier|current_frame|directives)\b")
 _PART_OF = {"header": Change.HEADER, "cameras": Change.HEADER, "directives": Change.DIRECTIVES,
             "options": Change.OPTIONS, "keep_earlier": Change.OPTIONS, "current_frame": Change.FRAME}
 
@@ -43,6 +43,7 @@ class Edit:
     cameras: List[str]
     parts: FrozenSet[Change]
     messages: List[Fields]
+    camera_order: List[str]  # of the whole shot with this edit: faults count cameras there
 
 
 @dataclass
@@ -55,8 +56,7 @@ class Remains:
     diverged: Set[str] = field(default_factory=set)
     diverged_cameras: Set[str] = field(default_factory=set)
     diverged_parts: Set[Change] = field(default_factory=set)
-    batch: int = 0       # the last one taken when this was found
-    told: bool = True    # False: nothing of it is news to the host
+    batch: int = 0  # the last one taken when this was found
 
 
 class Session:
@@ -70,9 +70,8 @@ class Session:
         self.in_flight: Deque[Edit] = deque()
         self._begin: Optional[Fields] = None
         self._next_revision = 1
-        self._answered = 0          # highest revision an update or refusal has spoken of
-        self._there: Set[str] = set()       # ids of the objects the daemon has, as far as is known
-        self._maybe_gone: Set[str] = set()  # of them, those an uncertain edit removed
+        self._there: Set[str] = set()  # ids of the objects the daemon has
+        self._camera_order: List[str] = []
 
     # Towards the daemon.
 
@@ -98,7 +97,11 @@ class Session:
         if batch.epoch != self.epoch:
             return None
         self.last_batch = max(self.last_batch, batch.number)
+        beginning = False
+        if batch.header is not None:
+            self._camera_order = [camera["id"] for camera in batch.header.get("cameras", ())]
         if batch.everything and self.session_id is None:
+            beginning = True
             self._start_anew(batch)
             batch = Batch(batch.number, batch.epoch, False, objects=batch.objects)
         expected = self._expected()
@@ -110,11 +113,12 @@ class Session:
             ("current_frame", batch.current_frame)) if value not in (None, [])}
         if batch.directives is not None:
             above["directives"] = {"directives": batch.directives}
-        if not above and not batch.objects and not removed:
-            return None
+        if not (above or batch.objects or removed or beginning):
+            return None  # a beginning has its first edit even without objects: with it the shot is planned
         parts = frozenset(_PART_OF[name] for name in above if name != "cameras")
         edit = Edit(self._next_revision, batch.number, list(batch.objects), removed, list(batch.cameras), parts,
-                    list(_messages(self._next_revision, above, list(batch.objects.values()), removed)))
+                    list(_messages(self._next_revision, above, list(batch.objects.values()), removed)),
+                    list(self._camera_order))
         self._next_revision += 1
         self.in_flight.append(edit)
         return edit
@@ -125,9 +129,7 @@ class Session:
             self._begin["current_frame"] = batch.current_frame
         self.in_flight.clear()
         self._next_revision = 1
-        self._answered = 0
         self._there.clear()
-        self._maybe_gone.clear()
 
     def _expected(self) -> Set[str]:
         """Ids the daemon has once everything in flight is taken in."""
@@ -139,26 +141,13 @@ class Session:
 
     # From the daemon.
 
-    def started(self, fields: Fields) -> Tuple[List[Edit], Remains]:
-        """The edits to send (again), and what is uncertain."""
+    def started(self, fields: Fields) -> List[Edit]:
+        """The edits to send (again)."""
         self.session_id = fields.get("session_id", "")
-        remains = Remains(batch=self.last_batch)
         if not fields.get("resumed", False):
             self.last_update = 0
-            return list(self.in_flight), remains
-        reached = fields.get("revision", 0)
-        while self.in_flight and self.in_flight[0].revision <= reached:
-            edit = self.in_flight.popleft()
-            # Certain only is that its objects may be there, and that what it removed may be gone.
-            self._there.update(edit.objects)
-            self._maybe_gone.difference_update(edit.objects)
-            self._maybe_gone.update(edit.removed)
-            remains.again.update(edit.objects)
-            remains.again.update(edit.removed)
-            remains.again_cameras.update(edit.cameras)
-            remains.again_parts |= edit.parts
-        self._answered = max(self._answered, reached)
-        return list(self.in_flight), remains
+            return list(self.in_flight)
+        return [edit for edit in self.in_flight if edit.revision > fields.get("revision", 0)]
 
     def updated(self, revision: int, number: int) -> None:
         """An update was taken in whole: it answers everything up to that revision."""
@@ -166,8 +155,6 @@ class Session:
             edit = self.in_flight.popleft()
             self._there.difference_update(edit.removed)
             self._there.update(edit.objects)
-            self._maybe_gone.difference_update(edit.removed, edit.objects)
-        self._answered = max(self._answered, revision)
         if number:
             self.last_update = number
 
@@ -187,15 +174,12 @@ class Session:
         if edit is None:
             return None, remains
         self.in_flight.remove(edit)
-        self._answered = max(self._answered, revision)
         faulty, faulty_cameras, faulty_parts = self._named(edit, fields)
         objects, cameras, parts = set(edit.objects + edit.removed), set(edit.cameras), set(edit.parts)
         if not (faulty or faulty_cameras or faulty_parts):
             faulty, faulty_cameras, faulty_parts = set(objects), set(cameras), set(parts)
         # What was to be removed and is not there is as the host has it.
-        self._there -= faulty & set(edit.removed) & self._maybe_gone
         absent = set(edit.removed) - self._there
-        remains.told = not (faulty and faulty <= absent) or bool(faulty_cameras or faulty_parts)
         faulty -= absent
         for later in self.in_flight:
             objects.difference_update(later.objects, later.removed)
@@ -208,19 +192,24 @@ class Session:
 
     @staticmethod
     def _named(edit: Edit, fields: List[str]) -> Tuple[Set[str], Set[str], Set[Change]]:
+        """Objects, cameras and parts of the edit that the faults are about."""
         objects: Set[str] = set()
         cameras: Set[str] = set()
         parts: Set[Change] = set()
         for path in fields:
             kind, found = named_in(edit, path)
-            if kind == "camera":
-                cameras.add(found)
-            elif kind == "object":
+            part = _PART.match(path)
+            if kind == "object":
                 objects.add(found)
+            elif kind == "camera" and found in edit.cameras:
+                cameras.add(found)
+            elif part is not None and _PART_OF[part.group(1)] in edit.parts:
+                parts.add(_PART_OF[part.group(1)])
+            elif Change.HEADER in edit.parts:
+                parts.add(Change.HEADER)
             else:
-                part = _PART.match(path)
-                if part is not None and _PART_OF[part.group(1)] in edit.parts:
-                    parts.add(_PART_OF[part.group(1)])
+                # What stood in the header before names what is removed now.
+                objects.update(edit.removed)
         return objects, cameras, parts
 
     def lose(self) -> None:
@@ -231,15 +220,15 @@ class Session:
         self.last_update = 0
         self.in_flight.clear()
         self._there.clear()
-        self._maybe_gone.clear()
 
 
 def named_in(edit: Edit, path: str) -> Tuple[str, str]:
-    """What a fault's path in an edit names: ("object" | "camera", id), or ("", "") for nothing of its own."""
+    """What a fault's path names: ("object" | "camera", id), or ("", "") for nothing of its own. Objects and removals are
+    counted in the edit, cameras in the whole shot."""
     match = _INDEX.match(path)
     if match is None:
         return "", ""
-    ids = {"objects": edit.objects, "removed_ids": edit.removed, "cameras": edit.cameras}[match.group(1)]
+    ids = {"objects": edit.objects, "removed_ids": edit.removed, "cameras": edit.camera_order}[match.group(1)]
     index = int(match.group(2))
     if index >= len(ids):
         return "", ""

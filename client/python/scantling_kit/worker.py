@@ -28,6 +28,7 @@ from .session import Remains, Session, named_in
 _LOG = logging.getLogger("scantling_kit")
 _LIMIT_CODES = ("RESOURCE_EXHAUSTED", "UNAUTHENTICATED", "PERMISSION_DENIED", "UNIMPLEMENTED")
 _FAULT_CODES = ("INVALID_ARGUMENT", "FAILED_PRECONDITION", "OUT_OF_RANGE")
+_MOST_WHAT_IFS = 4  # that wait in the daemon; it refuses more
 _CLOSE_PATIENCE_S = 2.0
 
 
@@ -66,6 +67,7 @@ class Worker:
         self._what_ifs: Dict[str, Tuple[Fields, "Future[Any]"]] = {}
         self._calls: Dict[int, Tuple[Fields, "Future[Any]"]] = {}
         self._asked = 0
+        self._asked_there = 0  # the first so many of the what-ifs were sent on this stream
         self._closing = False
         # What the host's thread looks at. Written here only, each a single assignment.
         self.epoch = self._session.epoch
@@ -254,20 +256,18 @@ class Worker:
          "refusal": self._refusal, "what_if": self._what_if}.get(part, lambda fields: None)(fields)
 
     def _started(self, fields: Fields) -> None:
-        edits, remains = self._session.started(fields)
+        edits = self._session.started(fields)
         if not fields.get("resumed", False):
             self._fresh = True
         self._phase = _Phase.LIVE
         self._tell(Connection.LIVE, "")
-        if remains.again or remains.again_cameras or remains.again_parts:
-            self._outbox.remains(remains)
         for edit in edits:
             for message in edit.messages:
                 self._send(message)
         if self._baseline is not None:
             self._send({"baseline": self._baseline})
-        for edit_fields, _ in self._what_ifs.values():
-            self._send({"what_if": edit_fields})
+        self._asked_there = 0
+        self._ask_on()
 
     def _update(self, fields: Fields) -> None:
         whole = self._joiner.add(fields)
@@ -287,9 +287,7 @@ class Worker:
         self._backoff.reset()
         status = fields.get("status", {})
         if fields.get("what_if_id"):
-            asked = self._what_ifs.pop(fields["what_if_id"], None)
-            if asked is not None:
-                self._outbox.answer(asked[1], "failed", CallFailed(status_of(status)))
+            self._answered(fields["what_if_id"], "failed", CallFailed(status_of(status)))
             return
         if fields.get("baseline", False):
             self._baseline = None
@@ -299,16 +297,27 @@ class Worker:
         edit, remains = self._session.refused(fields.get("revision", 0), paths)
         if edit is None:
             return
-        if remains.told:
-            named = {path: named_in(edit, path) for path in paths}
-            self._outbox.refusal(RefusalNote("edit", edit.revision, status, named, remains))
-        else:
-            self._outbox.remains(remains)
+        named = {path: named_in(edit, path) for path in paths}
+        self._outbox.refusal(RefusalNote("edit", edit.revision, status, named, remains))
 
     def _what_if(self, fields: Fields) -> None:
-        asked = self._what_ifs.pop(fields.get("what_if_id", ""), None)
+        if "faults" in fields.get("problem", {}):
+            self._answered(fields.get("what_if_id", ""), "failed", CallFailed(status_of(fields["problem"])))
+        else:
+            self._answered(fields.get("what_if_id", ""), "what_if", fields)
+
+    def _answered(self, what_if_id: str, kind: str, outcome: Any) -> None:
+        asked = self._what_ifs.pop(what_if_id, None)
         if asked is not None:
-            self._outbox.answer(asked[1], "what_if", fields)
+            self._asked_there -= 1
+            self._outbox.answer(asked[1], kind, outcome)
+            self._ask_on()
+
+    def _ask_on(self) -> None:
+        """Sends further what-ifs, as many as the daemon lets wait."""
+        for what_if, _ in list(self._what_ifs.values())[self._asked_there:_MOST_WHAT_IFS]:
+            self._send({"what_if": what_if})
+            self._asked_there += 1
 
     def _ended(self, frame: Fields) -> None:
         code, text = frame.get("code", "UNKNOWN"), frame.get("text", "")
@@ -373,7 +382,7 @@ class Worker:
         what_if = {"what_if_id": f"w{self._asked}", "edit": edit}
         self._what_ifs[what_if["what_if_id"]] = (what_if, future)
         if self._phase is _Phase.LIVE:
-            self._send({"what_if": what_if})
+            self._ask_on()
 
     def _set_baseline(self, baseline: Fields) -> None:
         if baseline.pop("present", False):

@@ -83,8 +83,8 @@ class Lost(KitCase):
         self.host.set_object("u1", transforms=[at(0, 0, -50)])
         self.host.set_object("u2", transforms=[at(0, 0, -50)])
         self.until(lambda: self.daemon.parts().count("resume") == 1, "a resume")
-        self.assertEqual([decision for update in self.updates for decision in update.changed], [])
         self.until_final()
+        # Both decisions at once, when the update came whole; not one of them with the half.
         self.assertEqual([len(update.changed) for update in self.updates if update.changed], [2])
         resume = next(request.resume for request in self.daemon.received if request.WhichOneof("part") == "resume")
         self.assertEqual(resume.update, 1)  # the last that was whole
@@ -197,6 +197,12 @@ class Refused(KitCase):
         self.host.set_object("u1", class_name="nonsense")
         self.until(lambda: bool(self.refusals), "the refusal")
         self.assertEqual((self.refusals[0].handles, self.live.diverged), (("u1",), ("u1",)))
+        # Told again with every further resume, and heard once.
+        self.daemon.drop_streams(grpc.StatusCode.UNAVAILABLE)
+        self.until(lambda: self.daemon.parts().count("resume") == 2, "a resume")
+        self.host.set_object("u1", class_name="person")
+        self.until_final()
+        self.assertEqual((len(self.refusals), len(self.daemon.edits())), (1, 3))
 
     def test_a_camera_and_options_that_are_refused_leave_the_rest(self):
         self.start(stage(u1=person(-5)))
@@ -252,6 +258,43 @@ class Refused(KitCase):
         self.assertIn("frame_count: got 0, want at least 1", self.refusals[0].status.text)
         self.host.set_shot(frame_count=2)
         self.until_final()
+
+
+    def test_a_ruling_that_cannot_be_said_keeps_nothing_else_back(self):
+        self.start(stage(u1=person(-5)))
+        self.until_final()
+        self.host.set_shot(directives=[{"handle": "nobody", "bound": "EXACTLY", "tier": "PROXY"}])
+        self.host.set_object("u1", transforms=[at(0, 0, -50)])
+        self.until(lambda: self.tiers() == {"u1": "PROXY"}, "the object's decision")
+        self.assertIn("directive: got handle 'nobody', want one of the host's objects", self.refusals[0].status.text)
+        self.assertEqual((self.live.diverged, self.live.anything_diverged), ((), True))
+        self.host.set_shot(directives=[])
+        self.until_final()
+
+    def test_a_callback_that_raises_loses_nothing(self):
+        self.start(stage(u1=person(-5)))
+        self.until_final()
+        future = self.live.what_if(removed=["u1"])
+        raised = []
+
+        def fail(state, text):
+            raised.append(state)
+            raise RuntimeError("the panel is closed")
+
+        calm = self.live._callbacks
+        self.live._callbacks = type(calm)(self.updates.append, self.refusals.append, fail)
+        self.daemon.drop_streams(grpc.StatusCode.UNAVAILABLE)
+        self.host.set_object("u1", transforms=[at(0, 0, -50)])
+        caught = 0
+        while not (self.live.publishable and future.done()):
+            try:
+                self.live.pump()
+            except RuntimeError:
+                caught += 1
+        self.live._callbacks = calm
+        self.assertGreater(caught, 0)
+        self.assertLessEqual(caught, len(raised))
+        self.assertEqual(self.tiers(), {"u1": "PROXY"})
 
 
 if __name__ == "__main__":

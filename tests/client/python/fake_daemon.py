@@ -43,6 +43,7 @@ class Session:
         self.number = 0
         self.baseline: Optional[Any] = None
         self.parts: List[Any] = []
+        self.refusals: List[Any] = []    # told again on resume
         self.stream: Optional["_Stream"] = None
 
     def tier(self, thing: Any, camera: Any) -> str:
@@ -191,6 +192,8 @@ class FakeDaemon:
         answer.started.revision, answer.started.update, answer.started.keep_s = session.revision, session.number, 60
         stream.out.put(answer)
         if resumed:
+            for refusal in session.refusals:
+                stream.out.put(refusal)
             # Exactly what was missed since the update the client has.
             session.told = dict(session.at.get(request.resume.update, {}))
             if session.revision and not self.hold.is_set():
@@ -245,10 +248,6 @@ class FakeDaemon:
         return faults
 
     def _refuse(self, session: Session, faults: Dict[str, str], **about: Any) -> None:
-        if self.lose_refusal:
-            self.lose_refusal = False
-            self.drop_streams(grpc.StatusCode.UNAVAILABLE, "lost with the refusal")
-            return
         answer = MESSAGES.AssembleShotResponse()
         refusal = answer.refusal
         for name, value in about.items():
@@ -260,6 +259,12 @@ class FakeDaemon:
         info.reason, info.domain = "EDIT_INVALID", "scantling.v1"
         for detail in (bad, info):
             refusal.status.details.add().Pack(detail)
+        if refusal.revision:
+            session.refusals.append(answer)
+        if self.lose_refusal:
+            self.lose_refusal = False
+            self.drop_streams(grpc.StatusCode.UNAVAILABLE, "lost with the refusal")
+            return
         self._put(session, answer)
 
     def _quick(self, session: Session, objects: List[Any]) -> None:

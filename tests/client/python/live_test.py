@@ -124,7 +124,8 @@ class Living(KitCase):
 
     def test_a_shot_without_objects_lives_too(self):
         self.start(stage())
-        self.until(lambda: self.live.connection is Connection.LIVE, "a connection")
+        self.until_final()
+        self.assertEqual(self.live.totals.objects, 0)
         self.host.set_object("u1", **person(-5))
         self.until_final()
         self.assertEqual(self.tiers(), {"u1": "FULL_RIG"})
@@ -257,6 +258,14 @@ class Asking(KitCase):
         self.assertEqual([(decision.handle, decision.tier) for decision in result.decisions], [("u1", "OMITTED")])
         self.assertEqual((result.gone, result.changed_count, result.totals.objects), (("u2",), 1, 1))
         self.assertEqual((len(self.daemon.edits()), self.tiers()), (1, {"u1": "FULL_RIG", "u2": "PROXY"}))
+
+    def test_as_many_what_ifs_as_one_likes(self):
+        self.start(stage(u1=person(-5)))
+        self.until_final()
+        futures = [self.live.what_if(removed=["u1"]) for _ in range(11)]
+        self.until(lambda: all(future.done() for future in futures), "the answers")
+        self.assertEqual({future.result().gone for future in futures}, {("u1",)})
+        self.assertEqual(self.daemon.parts().count("what_if"), 11)
 
     def test_a_what_if_comes_behind_what_was_changed_before(self):
         self.start(stage(u1=person(-5)))

@@ -145,10 +145,10 @@ class Sessions(unittest.TestCase):
         session.take(batch(2, ["a"]))
         session.take(batch(3, ["b"]))
         self.assertEqual(session.first_message(), {"resume": {"session_id": "s1", "update": 1}})
-        edits, remains = session.started({"session_id": "s1", "resumed": True, "revision": 2})
+        edits = session.started({"session_id": "s1", "resumed": True, "revision": 2})
         self.assertEqual([edit.revision for edit in edits], [3])
-        # Whether revision 2 was taken in or refused was lost with the stream.
-        self.assertEqual(remains.again, {"a"})
+        # Whether revision 2 was taken in or refused is still to come.
+        self.assertEqual([edit.revision for edit in session.in_flight], [2, 3])
 
     def test_no_further_batch_is_wanted_while_several_edits_are_unanswered(self):
         session = begun()
@@ -196,16 +196,23 @@ class Sessions(unittest.TestCase):
         _, remains = session.refused(2, ["objects[0].class_name"])
         self.assertEqual((remains.diverged, remains.again), (set(), {"b"}))
 
-    def test_a_removal_that_was_uncertain_and_is_refused_is_no_news(self):
+    def test_a_fault_of_the_header_is_about_what_this_edit_did_to_it(self):
         session = begun()
         session.updated(1, 1)
-        session.take(batch(2, [], ["a"]))
-        _, remains = session.started({"session_id": "s1", "resumed": True, "revision": 2})
-        self.assertEqual(remains.again, {"a"})
-        self.assertEqual(session.take(batch(3, [], ["a"])).removed, ["a"])
-        _, remains = session.refused(3, ["removed_ids[0]"])
-        self.assertEqual((remains.told, remains.diverged, remains.again), (False, set(), set()))
-        self.assertIsNone(session.take(batch(4, [], ["a"])))
+        header = {"cameras": [{"id": "left"}, {"id": "right"}]}
+        session.take(batch(2, ["a"], header=header, directives=None))
+        _, remains = session.refused(2, ["cameras[1].near_m", "frames.last"])
+        self.assertEqual((remains.diverged_parts, remains.again), ({Change.HEADER}, {"a"}))
+        # Cameras are counted in the whole shot; this edit has the second alone.
+        session.take(batch(3, ["a"], header=header))
+        session.updated(3, 2)
+        session.take(batch(4, ["a"], cameras={"right": {"id": "right"}}))
+        _, remains = session.refused(4, ["cameras[1].near_m"])
+        self.assertEqual((remains.diverged_cameras, remains.diverged_parts, remains.again), ({"right"}, set(), {"a"}))
+        # A directive of before names what is removed now.
+        session.take(batch(5, ["a"], ["b"]))
+        _, remains = session.refused(5, ["directives[0].object_id"])
+        self.assertEqual((remains.diverged, remains.again), ({"b"}, {"a"}))
 
     def test_everything_sent_again_removes_what_the_host_has_not(self):
         session = begun()
