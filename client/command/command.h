@@ -21,6 +21,7 @@ struct Command {
 Command AddPlanCommand(CLI::App& root);
 Command AddExplainCommand(CLI::App& root);
 Command AddFrontierCommand(CLI::App& root);
+Command AddWatchCommand(CLI::App& root);
 Command AddCheckCommand(CLI::App& root);
 Command AddSampleCommand(CLI::App& root);
 Command AddImportCommand(CLI::App& root);

@@ -104,6 +104,7 @@ absl::StatusOr<std::unique_ptr<Session>> Session::Open(const ConnectionFlags& fl
     std::fprintf(stderr, "scantling: started a private daemon for this command (%s)\n",
                  Printable(session->daemon_->program()).c_str());
   }
+  session->address_ = options.address;
   if (absl::Status status = session->client_.Connect(options); !status.ok()) return status;
   return session;
 }

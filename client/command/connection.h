@@ -36,10 +36,14 @@ class Session {
   static absl::StatusOr<std::unique_ptr<Session>> Open(const ConnectionFlags& flags);
 
   PlannerClient& client() { return client_; }
+  const std::string& address() const { return address_; }
+  // Whether the daemon is a private one, which nobody starts again.
+  bool is_private() const { return daemon_ != nullptr; }
 
  private:
   std::unique_ptr<PrivateDaemon> daemon_;  // before the client: it must end after it
   PlannerClient client_;
+  std::string address_;
 };
 
 }  // namespace scantling::client

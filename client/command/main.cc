@@ -1,8 +1,8 @@
 // scantling: the command line of Scantling. A newcomer starts here: main() wires the subcommands, each in a file of its
 // own.
 //
-//   plan, explain, frontier, check   ask a daemon (connection.h finds or starts it)
-//   sample, import                   make a shot
+//   plan, explain, frontier, watch, check   ask a daemon (connection.h finds or starts it)
+//   sample, import                          make a shot
 //
 // Whatever goes wrong ends in one of the codes of exit_code.h; no exception leaves main.
 
@@ -39,7 +39,8 @@ int Run(int argc, char** argv) {
   root.set_version_flag("--version", kVersion, "Print the version and end");
   root.require_subcommand(1);
   const std::vector<Command> commands = {AddPlanCommand(root),  AddExplainCommand(root), AddFrontierCommand(root),
-                                         AddCheckCommand(root), AddSampleCommand(root),  AddImportCommand(root)};
+                                         AddWatchCommand(root), AddCheckCommand(root),   AddSampleCommand(root),
+                                         AddImportCommand(root)};
   try {
     root.parse(argc, argv);
   } catch (const CLI::ParseError& error) {

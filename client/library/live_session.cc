@@ -31,6 +31,8 @@ absl::Status LiveSession::SetShot(v1::Shot shot, v1::PlanOptions options) {
   return absl::OkStatus();
 }
 
+void LiveSession::SetShot(LiveShot shot) { worker_.NoteWhole(std::move(shot)); }
+
 void LiveSession::SetHeader(v1::Shot header) {
   header.clear_objects();
   header.clear_blocks();

@@ -39,6 +39,7 @@ class LiveSession {
   // The whole shot: what differs from what the session knows is sent. INVALID_ARGUMENT with its faults, and nothing is
   // noted, where it cannot be kept (LiveShotOf). Linear in the shot, on the caller's thread.
   absl::Status SetShot(v1::Shot shot, v1::PlanOptions options);
+  void SetShot(LiveShot shot);
 
   // Everything but objects; objects and blocks in it are passed over. Where its frames reach beyond those of before,
   // whatever moves or was measured must be put again.
