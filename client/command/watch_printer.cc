@@ -1,5 +1,6 @@
-// Idea: people are told what they wait for and no more. A settled plan is told as it comes; the final one after it only
-// by what it still changed. A first look is told where the plan is slow to follow, a lost connection once.
+// Idea: people are told what they wait for and no more. A final plan is told by what it changed of the final plan
+// before it; a settled one between them in a line, for much of what it changes is taken back. A first look is told
+// where the plan is slow to follow, a lost connection once.
 //
 // Programs are told everything, a line each.
 
@@ -21,7 +22,11 @@ namespace {
 // A plan that comes sooner needs no first look before it.
 constexpr std::chrono::milliseconds kFirstLookAfter{400};
 
-bool SameTotals(const v1::Totals& a, const v1::Totals& b) { return a.SerializeAsString() == b.SerializeAsString(); }
+// Whether a decision is again what it was.
+bool IsTakenBack(const LiveChange& change) {
+  if (!change.before || !change.after) return !change.before && !change.after;
+  return change.before->SerializeAsString() == change.after->SerializeAsString();
+}
 
 }  // namespace
 
@@ -64,15 +69,19 @@ void WatchPrinter::Plan(const LivePlanUpdate& news) {
     if (told_) Say("the last plan stands");
     return;
   }
-  const v1::Totals& totals = news.update.summary().totals();
-  const bool adds_nothing = told_ && news.changes.empty() && SameTotals(*told_, totals) && is_settled_;
-  if (news.update.state() == v1::FINAL && adds_nothing) {
-    Put("FINAL, as settled\n");
-  } else {
-    Put(WatchText(news, told_, options_.all));
+  for (const LiveChange& change : news.changes) {
+    const auto [known, is_new] = changed_.try_emplace(change.object_id, change);
+    if (!is_new) known->second.after = change.after;
   }
-  is_settled_ = news.update.state() != v1::FINAL;
-  told_ = totals;
+  LivePlanUpdate since = news;
+  since.changes.clear();
+  for (const auto& [id, change] : changed_) {
+    if (!IsTakenBack(change)) since.changes.push_back(change);
+  }
+  if (news.update.state() != v1::FINAL) return Put(SettledText(since, told_));
+  Put(FinalText(since, told_, options_.all));
+  changed_.clear();
+  told_ = news.update.summary().totals();
 }
 
 void WatchPrinter::Provisional(const LiveProvisional& news, TimePoint now) {

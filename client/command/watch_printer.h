@@ -4,6 +4,7 @@
 #define SCANTLING_CLIENT_COMMAND_WATCH_PRINTER_H_
 
 #include <chrono>
+#include <map>
 #include <optional>
 #include <string>
 
@@ -48,8 +49,8 @@ class WatchPrinter {
 
   const WatchPrinterOptions options_;
   ExitCode code_ = ExitCode::kDone;
-  std::optional<v1::Totals> told_;  // totals of the last plan told
-  bool is_settled_ = false;         // the last plan told is still to be made final
+  std::optional<v1::Totals> told_;             // totals of the last final plan told
+  std::map<std::string, LiveChange> changed_;  // since then
   std::string first_look_;
   TimePoint first_look_since_{};
   bool was_lost_ = false;

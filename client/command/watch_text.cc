@@ -29,8 +29,14 @@ constexpr int kShownCameras = 3;
 
 std::string SignedFigure(double value) {
   const std::string figure = Figure(std::abs(value));
-  if (!(std::abs(value) > 1e-9)) return "0";
+  if (figure[0] == '<' || figure == "0") return "0";  // of no account in either direction
   return absl::StrCat(value < 0 ? "-" : "+", figure);
+}
+
+// A sum before and after: to the hour, or the difference would not be seen.
+std::string SumFigure(double value) {
+  constexpr double kWholeHoursFrom = 100;
+  return value < kWholeHoursFrom ? Figure(value) : Count(std::llround(value));
 }
 
 std::string SignedCount(int64_t value) {
@@ -53,14 +59,13 @@ std::string AnimatingText(const LiveChange& change) {
 
 std::string WhyText(const LiveChange& change) {
   if (!change.after) return "not in the shot any more";
-  return change.after->reason_text().empty() ? ReasonPhrase(change.after->reason()) : change.after->reason_text();
+  // A ruling's sentence says whose it is; other reasons' figures belong to explain.
+  const bool is_ruled = change.after->reason() == v1::DIRECTIVE && !change.after->reason_text().empty();
+  return is_ruled ? change.after->reason_text() : ReasonPhrase(change.after->reason());
 }
 
-std::string StateText(const LivePlanUpdate& news) {
-  std::string text = news.update.state() == v1::FINAL ? "FINAL" : "SETTLED";
-  if (news.took) absl::StrAppend(&text, absl::StrFormat(" after %.2f s", news.took->count() / 1000));
-  if (news.update.state() != v1::FINAL) absl::StrAppend(&text, ", to be made final");
-  return text;
+std::string TimeText(const char* state, const std::optional<std::chrono::duration<double, std::milli>>& took) {
+  return took ? absl::StrCat(state, absl::StrFormat(" after %.2f s", took->count() / 1000)) : state;
 }
 
 std::string ChangesTable(const std::vector<const LiveChange*>& shown, bool all) {
@@ -110,7 +115,7 @@ std::string ChangesText(const std::vector<LiveChange>& changes, bool all) {
 }
 
 std::string FromTo(const char* what, double from, double to) {
-  return absl::StrCat(what, " ", Figure(from), " -> ", Figure(to), " (", SignedFigure(to - from), ")");
+  return absl::StrCat(what, " ", SumFigure(from), " -> ", SumFigure(to), " (", SignedFigure(to - from), ")");
 }
 
 std::string CountFromTo(const char* what, int64_t from, int64_t to) {
@@ -119,8 +124,8 @@ std::string CountFromTo(const char* what, int64_t from, int64_t to) {
 
 std::string TotalsText(const v1::Totals& totals) {
   return absl::StrCat("  ", Count(totals.needs_animation()), " of ", Count(totals.objects()),
-                      " need animating: ", Figure(totals.plan().anim_hours().mean()), " animator-hours, ",
-                      Figure(totals.plan().core_hours().mean()), " core-hours\n  ", Count(totals.full_rig()),
+                      " need animating: ", SumFigure(totals.plan().anim_hours().mean()), " animator-hours, ",
+                      SumFigure(totals.plan().core_hours().mean()), " core-hours\n  ", Count(totals.full_rig()),
                       " full rig, ", Count(totals.proxy()), " proxy, ", Count(totals.colour_patch()), " colour patch, ",
                       Count(totals.omitted()), " omitted; loss ", Measured(totals.loss()), "\n");
 }
@@ -179,18 +184,34 @@ std::string FileChangeText(const LiveShot& before, const ShotChange& change) {
   return text.empty() ? "nothing that is planned by" : text;
 }
 
-std::string WatchText(const LivePlanUpdate& news, const std::optional<v1::Totals>& before, bool all) {
-  std::string text = StateText(news) + "\n";
+std::string FinalText(const LivePlanUpdate& news, const std::optional<v1::Totals>& before, bool all) {
+  std::string text = TimeText("FINAL", news.took) + "\n";
   const v1::Totals& totals = news.update.summary().totals();
   if (before) {
     text += ChangesText(news.changes, all) + TotalsChangeText(*before, totals);
   } else {
     text += TotalsText(totals);
   }
-  if (totals.gap() > 0)
+  if (totals.gap() > 0) {
     absl::StrAppend(&text, "  proved within ", Measured(100 * totals.gap()), " % of the least loss\n");
+  }
   if (news.update.has_baseline()) text += BaselineText(news.update.baseline());
   return text;
+}
+
+std::string SettledText(const LivePlanUpdate& news, const std::optional<v1::Totals>& before) {
+  const v1::Totals& totals = news.update.summary().totals();
+  const double hours = totals.plan().anim_hours().mean();
+  std::string text = TimeText("SETTLED", news.took) + ": ";
+  if (before) {
+    const auto shown = std::count_if(news.changes.begin(), news.changes.end(), IsShown);
+    absl::StrAppend(&text, Objects(shown, shown == 1 ? "changes" : "change"), " tier or need of animation, ",
+                    FromTo("animator-hours", before->plan().anim_hours().mean(), hours));
+  } else {
+    absl::StrAppend(&text, Count(totals.needs_animation()), " of ", Count(totals.objects()), " need animating, ",
+                    SumFigure(hours), " animator-hours");
+  }
+  return text + "; making it final\n";
 }
 
 std::string FirstLookText(const LiveProvisional& news) {
@@ -203,9 +224,8 @@ std::string FirstLookText(const LiveProvisional& news) {
   }
   if (news.update.quick_size() > kShownCameras)
     absl::StrAppend(&names, " and ", news.update.quick_size() - kShownCameras, " more");
-  return absl::StrCat("PROVISIONAL",
-                      news.took ? absl::StrFormat(" after %.2f s", news.took->count() / 1000) : std::string(), ": ",
-                      names, "; about ", Figure(news.update.anim_hours()), " animator-hours\n");
+  return absl::StrCat(TimeText("PROVISIONAL", news.took), ": ", names, "; about ", SumFigure(news.update.anim_hours()),
+                      " animator-hours\n");
 }
 
 }  // namespace scantling::client

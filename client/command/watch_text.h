@@ -15,10 +15,13 @@ namespace scantling::client {
 // What was written into the file: "3 objects changed, 1 added, camera \"main\" changed"; "nothing that is planned by".
 std::string FileChangeText(const LiveShot& before, const ShotChange& change);
 
-// A plan: its state and time, whose tier or need of animation changed and why, the totals. `before`: the totals told
-// last; none: it is the first, told by its totals alone. `all`: every changed object, instead of the 15 whose hours
-// change most.
-std::string WatchText(const LivePlanUpdate& news, const std::optional<v1::Totals>& before, bool all);
+// A final plan: its time, whose tier or need of animation changed and why, the totals. `before`: the totals of the
+// final plan told last, from which its changes count; none: it is the first, told by its totals alone. `all`: every
+// changed object, instead of the 15 whose hours change most.
+std::string FinalText(const LivePlanUpdate& news, const std::optional<v1::Totals>& before, bool all);
+
+// A settled plan that is still to be made final, in one line; changes count from the same.
+std::string SettledText(const LivePlanUpdate& news, const std::optional<v1::Totals>& before);
 
 // A first look, in one line; empty where it sees nothing new.
 std::string FirstLookText(const LiveProvisional& news);

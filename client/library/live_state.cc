@@ -45,7 +45,8 @@ LivePlan::Taken LivePlan::TakeWhole(v1::Update update) {
     last_ = std::move(update);
     return Taken::kProvisional;
   }
-  if (update.anew() || std::exchange(forget_first_, false)) Forget();
+  const bool is_first = std::exchange(forget_first_, false);
+  if (update.anew() || is_first) Forget();
   for (const std::string& id : update.gone_ids()) Set(id, nullptr);
   for (v1::Decision& decision : *update.mutable_decisions()) {
     auto own = std::make_shared<v1::Decision>();
