@@ -5,8 +5,9 @@
 // large   100,000 objects x 240 frames: loading, then series of edits without a budget and within 70% of the
 //         animator-hours, each edit sent when the one before has settled; drags, an edit every 16 ms
 // small   the same on 10,000 objects, half as long
-// many    50 sessions of 1,000 objects at once, five objects an edit, an edit every 250 ms a session
-// memory  what the daemon's resident set grows by, by session and object
+// many    50 sessions of 1,000 objects at once, five objects an edit, an edit every 250 ms a session; then empty
+//         sessions begun and closed
+// memory  what the daemon's resident set grows by, by session and object, with and without depth maps kept
 //
 // EDITS (200) and SECONDS (30) end a series, whichever comes first. Every row stands beside a raw stream of the same
 // bytes there and back in the same run. Printed are p50 and p99 by nearest rank over as many edits as the row says;
@@ -41,11 +42,17 @@ constexpr std::chrono::milliseconds kThinking{250};
 // The daemon, the echo, and what both listen on.
 struct Stage {
   TemporaryFolder folder;
-  DaemonProcess daemon{{"--listen", "unix:" + folder.path() + "/daemon", "--log-level", "warning"}};
+  DaemonProcess daemon;
   Echo echo{"unix:" + folder.path() + "/echo"};
 
-  Stage() {
+  explicit Stage(const std::vector<std::string>& further = {}) : daemon(Arguments(folder.path(), further)) {
     if (daemon.Address().empty()) End("the daemon did not start; it said: " + daemon.Log());
+  }
+
+  static std::vector<std::string> Arguments(const std::string& folder, const std::vector<std::string>& further) {
+    std::vector<std::string> arguments = {"--listen", "unix:" + folder + "/daemon", "--log-level", "warning"};
+    arguments.insert(arguments.end(), further.begin(), further.end());
+    return arguments;
   }
 
   // VmRSS, MB.
@@ -158,9 +165,10 @@ void RunEdits(Loaded& loaded, Cast& cast, const Targets& targets, bool budget) {
   const MakeEdit plain = [&] { return cast.MovePlain(100); };
   const MakeEdit one = [&] { return cast.MovePlain(1); };
   const MakeEdit camera = [&] { return cast.MoveCamera(); };
-  loaded.OneByOne("100 objects, none an occluder", plain, targets);
-  loaded.OneByOne("One object, no occluder", one, targets);
+  loaded.OneByOne("100 objects, none an occluder or looked at", plain, targets);
+  loaded.OneByOne("One object, no occluder and not looked at", one, targets);
   loaded.OneByOne("100 occluders", [&] { return cast.MoveOccluders(100); });
+  loaded.OneByOne("One object the audience looks at", [&] { return cast.MoveInterest(); });
   loaded.OneByOne("The camera, in every frame", camera);
   loaded.OneByOne("A directive", [&] { return cast.Rule(); });
   if (budget) loaded.OneByOne("The budget, by up to 1%", [&] { return cast.Budget(loaded.budget_hours()); });
@@ -225,32 +233,56 @@ void MeasureMany(const Extent& extent) {
   PrintTimings(text, timings, std::nullopt, std::nullopt);
 }
 
-void MeasureMemory() {
-  constexpr int kMeasured = 5, kEmpty = 20;
-  Stage stage;
-  Cast cast(10'000);
+// What each session beyond the first adds: the first also pays what all share, buffers of the transport and threads.
+void MeasureMemoryWith(const std::string& what, const std::vector<std::string>& arguments) {
+  constexpr int kObjects = 10'000, kMeasured = 5;
+  Stage stage(arguments);
+  const Cast cast(kObjects);
+  int64_t sent_bytes = 0;
+  for (const v1::ShotEdit& part : cast.Everything()) sent_bytes += static_cast<int64_t>(part.ByteSizeLong());
   std::vector<std::unique_ptr<LiveSession>> sessions;
-  std::vector<double> resident_mb;
+  std::vector<double> resident_mb = {stage.ResidentMb()};
   for (int k = 0; k <= kMeasured; ++k) {
     sessions.push_back(BeginFor(stage, cast));
     sessions.back()->AwaitFinal(sessions.back()->Send(cast.Everything()));
     resident_mb.push_back(stage.ResidentMb());
   }
-  // The first session pays what all share: buffers of the transport, threads.
-  const double session_mb = (resident_mb.back() - resident_mb.front()) / kMeasured;
-  int64_t sent_bytes = 0;
-  for (const v1::ShotEdit& part : cast.Everything()) sent_bytes += static_cast<int64_t>(part.ByteSizeLong());
+  const double session_mb = (resident_mb.back() - resident_mb[1]) / kMeasured;
   std::printf(
-      "-- memory\n%8.2f x  what was sent: %.1f MB a session of 10,000 objects x %d frames (%.0f%% static), %.0f bytes "
-      "an"
-      " object; sent %.1f MB; the daemon at %.0f MB after the first, %.0f MB after %d more\n",
-      session_mb * 1e6 / static_cast<double>(sent_bytes), session_mb, kFrames, 100 * cast.static_share(),
-      session_mb * 1e6 / 10'000, static_cast<double>(sent_bytes) / 1e6, resident_mb.front(), resident_mb.back(),
-      kMeasured);
-  const double before_mb = stage.ResidentMb();
-  for (int k = 0; k < kEmpty; ++k) sessions.push_back(BeginFor(stage, cast));
-  std::printf("          an empty session: %.0f KB (%d more, resident set)\n",
-              (stage.ResidentMb() - before_mb) * 1e3 / kEmpty, kEmpty);
+      "%8.2f x  what was sent (%.1f MB), %s: %.1f MB a session of %d objects x %d frames, %.0f%% static, %.0f bytes an "
+      "object; the daemon at %.0f MB empty, %.0f after one session, %.0f after %d more\n",
+      session_mb * 1e6 / static_cast<double>(sent_bytes), static_cast<double>(sent_bytes) / 1e6, what.c_str(),
+      session_mb, kObjects, kFrames, 100 * cast.static_share(), session_mb * 1e6 / kObjects, resident_mb[0],
+      resident_mb[1], resident_mb.back(), kMeasured);
+  std::fflush(stdout);
+}
+
+void MeasureMemory() {
+  std::printf("-- memory\n");
+  MeasureMemoryWith("as configured", {});
+  MeasureMemoryWith("without depth maps kept", {"--live-maps-mb", "0"});
+}
+
+// Sessions without objects, begun and closed one after another, each on a connection of its own.
+void MeasureTurnover(int sessions) {
+  Stage stage;
+  const Cast cast(10);
+  std::vector<double> took_ms, echo_ms;
+  for (int k = 0; k <= sessions; ++k) {
+    const auto start = Clock::now();
+    BeginFor(stage, cast).reset();
+    if (k > 0) took_ms.push_back(MilliBetween(start, Clock::now()));
+  }
+  const auto bytes = static_cast<int64_t>(cast.header().ByteSizeLong());
+  for (int k = 0; k <= sessions; ++k) {
+    const double ms = stage.echo.RoundTrip(bytes, 60);
+    if (k > 0) echo_ms.push_back(ms);
+  }
+  std::printf(
+      "-- turnover\n%8.1f x (p99 %8.1f x)  an echo: connecting, beginning and closing a session, %d times  p50 %.2f"
+      "  p99 %.2f ms\n",
+      Percentile(took_ms, 0.5) / Percentile(echo_ms, 0.5), Percentile(took_ms, 0.99) / Percentile(echo_ms, 0.99),
+      sessions, Percentile(took_ms, 0.5), Percentile(took_ms, 0.99));
 }
 
 int Run(const std::string& part, const Extent& extent) {
@@ -259,6 +291,7 @@ int Run(const std::string& part, const Extent& extent) {
   if (wanted("large")) MeasureShot(100'000, {Wanted{16, 5}, Wanted{100, 16}}, extent);
   if (wanted("small")) MeasureShot(10'000, {std::nullopt, Wanted{16, 16}}, {extent.edits, extent.seconds / 2});
   if (wanted("many")) MeasureMany(extent);
+  if (wanted("many")) MeasureTurnover(500);
   return 0;
 }
 

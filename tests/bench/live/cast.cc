@@ -61,12 +61,18 @@ void Cast::Index(const v1::ObjectBlock& block, uint32_t number) {
     const std::string& class_name = block.class_names(static_cast<int>(block.class_of(static_cast<int>(place.index))));
     const bool hides =
         hiding.count(class_name) > 0 || (has && SaysItHides(block.particulars(place.particular).particulars()));
-    (hides ? occluders_ : plain_).push_back(objects_.size());
+    const std::string id = block.id_blob().substr(place.id_from, block.id_lengths(static_cast<int>(place.index)));
+    (hides ? occluders_ : IsLookedAt(id) ? interest_ : plain_).push_back(objects_.size());
     if (class_name == "person") persons_.push_back(objects_.size());
     objects_.push_back(place);
     place.id_from += block.id_lengths(static_cast<int>(place.index));
     place.pose_from += block.poses(static_cast<int>(place.index));
   }
+}
+
+bool Cast::IsLookedAt(const std::string& id) const {
+  return std::any_of(header_.interest().begin(), header_.interest().end(),
+                     [&](const v1::PointOfInterest& point) { return point.object_id() == id; });
 }
 
 double Cast::static_share() const {

@@ -34,6 +34,8 @@ class Cast {
   // says).
   v1::ShotEdit MovePlain(int count);
   v1::ShotEdit MoveOccluders(int count);
+  // An object the audience looks at, of the shot's points of interest: what every other object loses hangs on it.
+  v1::ShotEdit MoveInterest() { return Move(interest_, 1); }
   // The camera over all frames, up to half a metre from its first path.
   v1::ShotEdit MoveCamera();
   // The shot's directives, and that one person drawn at random is made in full.
@@ -49,6 +51,7 @@ class Cast {
   };
 
   void Index(const v1::ObjectBlock& block, uint32_t number);
+  bool IsLookedAt(const std::string& id) const;
   v1::ShotEdit Move(const std::vector<size_t>& among, int count);
   void Append(const Place& place, v1::ObjectBlock& out);
   double Offset() { return std::uniform_real_distribution<double>(-0.5, 0.5)(random_); }
@@ -56,7 +59,7 @@ class Cast {
   v1::Shot header_;
   std::vector<v1::ObjectBlock> blocks_;
   std::vector<Place> objects_;
-  std::vector<size_t> plain_, occluders_, persons_;
+  std::vector<size_t> plain_, occluders_, interest_, persons_;
   std::mt19937_64 random_{1};
 };
 

@@ -42,6 +42,28 @@ void PrintRow(const char* to, const std::vector<double>& took_ms, const std::vec
               p50 / echo50, p99 / echo99, to, p50, p99, echo50, echo99, Verdict(p99, wanted).c_str());
 }
 
+// What of the time to settled no stage accounts for: waiting, messages, and whatever the daemon does not tell of.
+double UntoldOf(const Timing& timing) {
+  double told_ms = 0;
+  for (const auto& [stage, ms] : timing.stages_ms) told_ms += ms;
+  return timing.settled_ms - told_ms;
+}
+
+// The daemon's own account of the settled updates: medians, and of the edit that took longest.
+void PrintSplits(const std::vector<Timing>& timings) {
+  const Timing& worst = *std::max_element(timings.begin(), timings.end(),
+                                          [](const Timing& a, const Timing& b) { return a.settled_ms < b.settled_ms; });
+  std::printf("    stages of settled, median (of the worst edit), ms:");
+  for (const auto& [stage, ms] : worst.stages_ms) {
+    const double median = Median(timings, [&stage = stage](const Timing& timing) {
+      const auto found = timing.stages_ms.find(stage);
+      return found == timing.stages_ms.end() ? 0 : found->second;
+    });
+    std::printf(" %s %.2f (%.2f),", stage.c_str(), median, ms);
+  }
+  std::printf(" all else %.2f (%.2f)\n", Median(timings, UntoldOf), UntoldOf(worst));
+}
+
 }  // namespace
 
 double Percentile(std::vector<double> values, double share) {
@@ -56,21 +78,15 @@ void PrintTimings(const std::string& what, const std::vector<Timing>& timings, s
     return ValuesOf(timings, [member](const Timing& timing) { return timing.*member; });
   };
   const auto provisional =
-      std::count_if(timings.begin(), timings.end(), [](const Timing& t) { return t.was_provisional; });
+      std::count_if(timings.begin(), timings.end(), [](const Timing& timing) { return timing.was_provisional; });
   std::printf("%s, %zu edits, %lld of them with a provisional answer first\n", what.c_str(), timings.size(),
               static_cast<long long>(provisional));
-  PrintRow("provisional", value(&Timing::first_ms), value(&Timing::echo_first_ms), first);
+  // Where none had one, the settled answer was the first, and one row says it all.
+  if (provisional > 0) PrintRow("provisional", value(&Timing::first_ms), value(&Timing::echo_first_ms), first);
   PrintRow("settled", value(&Timing::settled_ms), value(&Timing::echo_settled_ms), settled);
-  std::printf("    medians: %.2f KB out, %.2f KB back, gap %.1e; the daemon's stages, ms:",
-              Percentile(value(&Timing::bytes_out), 0.5) / 1e3, Percentile(value(&Timing::bytes_back), 0.5) / 1e3,
-              Percentile(value(&Timing::gap), 0.5));
-  for (const auto& [stage, ms] : timings.front().stages_ms) {
-    std::printf(" %s %.2f", stage.c_str(), Median(timings, [&stage = stage](const Timing& timing) {
-                  const auto found = timing.stages_ms.find(stage);
-                  return found == timing.stages_ms.end() ? 0 : found->second;
-                }));
-  }
-  std::printf("\n");
+  std::printf("    medians: %.2f KB out, %.2f KB back, gap %.1e\n", Percentile(value(&Timing::bytes_out), 0.5) / 1e3,
+              Percentile(value(&Timing::bytes_back), 0.5) / 1e3, Percentile(value(&Timing::gap), 0.5));
+  PrintSplits(timings);
   std::fflush(stdout);
 }
 

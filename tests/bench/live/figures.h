@@ -30,7 +30,8 @@ struct Wanted {
   double required_ms, stretch_ms;
 };
 
-// Two rows, to provisional and to settled, and one with bytes and the daemon's own split by stage.
+// A row to provisional, where there were such answers, one to settled, one with bytes, and the split by stage as the
+// daemon tells it. `timings` not empty.
 void PrintTimings(const std::string& what, const std::vector<Timing>& timings, std::optional<Wanted> first,
                   std::optional<Wanted> settled);
 
