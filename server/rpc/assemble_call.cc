@@ -2,8 +2,9 @@
 //
 // Order of locks: line, then call. A session calls its line without any lock of its own.
 //
-// Trap: after Finish this object may be gone at any moment; the line is cut before, in the destructor, so that whoever
-// calls it meanwhile either gets through first or finds nobody.
+// Traps. After Finish this object may be gone at any moment: it is called only while nothing else of ours runs (no
+// message being taken in, no further sending on its way), and nothing is started after it. The line is cut in the
+// destructor: whoever calls it meanwhile either gets through first or finds nobody.
 
 #include "server/rpc/assemble_call.h"
 
@@ -38,7 +39,7 @@ class AssembleCall::Line final : public StreamLine {
   }
   void ReadOn() override {
     const std::scoped_lock lock(mutex_);
-    if (call_ != nullptr) call_->Read();
+    if (call_ != nullptr) call_->ReadOn();
   }
   void EndWith(grpc::Status status) override {
     {
@@ -59,10 +60,10 @@ AssembleCall::AssembleCall(const LiveParts& parts, RunningCalls& running, grpc::
     : parts_(parts),
       call_("AssembleShot", context, running),
       identity_(IdentityOf(context)),
-      line_(std::make_shared<Line>(this)),
-      incoming_(std::make_unique<v1::AssembleShotRequest>()) {
+      line_(std::make_shared<Line>(this)) {
   call_.Begun();
-  StartRead(incoming_.get());
+  const std::scoped_lock lock(mutex_);
+  StartReading();
 }
 
 AssembleCall::~AssembleCall() {
@@ -72,31 +73,55 @@ AssembleCall::~AssembleCall() {
 
 // ---- Reading
 
-void AssembleCall::Read() {
+void AssembleCall::StartReading() {
+  reading_ = true;
   incoming_ = std::make_unique<v1::AssembleShotRequest>();
   StartRead(incoming_.get());
 }
 
-void AssembleCall::OnReadDone(bool ok) {
-  if (ok) return parts_.lanes.parts.Submit([this] { Take(); });
-  if (session_ == nullptr) {
-    return End(StreamOrder("got no message, want begin or resume first"));
+// The session may say so for a stream that was here before this one: then this one reads already.
+void AssembleCall::ReadOn() {
+  const std::scoped_lock lock(mutex_);
+  if (finished_ || reading_ || half_closed_ || end_) return;
+  if (taking_) {
+    room_came_ = true;
+  } else {
+    StartReading();
   }
+}
+
+void AssembleCall::OnReadDone(bool ok) {
+  bool begun = false;
   {
     const std::scoped_lock lock(mutex_);
-    half_closed_ = true;
+    reading_ = false;
+    if (finished_) return;
+    taking_ = ok;
+    half_closed_ = !ok;
+    begun = session_ != nullptr;
   }
+  if (ok) return parts_.lanes.parts.Submit([this] { Take(); });
+  if (!begun) return End(StreamOrder("got no message, want begin or resume first"));
   line_->Wake();  // ends the stream where nothing is left to say
 }
 
 void AssembleCall::Take() {
-  if (session_ != nullptr) {
-    if (session_->Deliver(std::move(incoming_), line_.get())) Read();
-    return;
+  const std::shared_ptr<Line> line = line_;
+  const bool read_on = TakeMessage();
+  {
+    const std::scoped_lock lock(mutex_);
+    taking_ = false;
+    if ((read_on || room_came_) && !end_) StartReading();
+    room_came_ = false;
   }
+  line->Wake();  // an end may have waited; from here on the call may be gone
+}
+
+bool AssembleCall::TakeMessage() {
+  if (session_ != nullptr) return session_->Deliver(std::move(incoming_), line_.get());
   const grpc::Status opened = Guarded([this] { return Open(*incoming_); });
-  if (!opened.ok()) return End(opened);
-  Read();
+  if (!opened.ok()) End(opened);
+  return opened.ok();
 }
 
 grpc::Status AssembleCall::Open(const v1::AssembleShotRequest& first) {
@@ -118,9 +143,13 @@ grpc::Status AssembleCall::Begin(const v1::Begin& begin) {
   if (!id.ok()) {
     return Refusal(grpc::StatusCode::RESOURCE_EXHAUSTED, std::string(id.status().message()), "LIMIT_EXCEEDED", {});
   }
-  session_ = std::make_shared<LiveSession>(parts_, *id, std::move(header));
-  parts_.store.Put(*id, session_);
-  session_->Attach(line_, 0, false);
+  auto session = std::make_shared<LiveSession>(parts_, *id, std::move(header));
+  parts_.store.Put(*id, session);
+  {
+    const std::scoped_lock lock(mutex_);
+    session_ = session;
+  }
+  session->Attach(line_, 0, false);
   return grpc::Status::OK;
 }
 
@@ -129,8 +158,11 @@ grpc::Status AssembleCall::Resume(const v1::Resume& resume) {
   if (!session.ok()) {
     return Refusal(grpc::StatusCode::NOT_FOUND, std::string(session.status().message()), "SESSION_UNKNOWN", {});
   }
-  session_ = *std::move(session);
-  session_->Attach(line_, resume.update(), true);
+  {
+    const std::scoped_lock lock(mutex_);
+    session_ = *session;
+  }
+  (*session)->Attach(line_, resume.update(), true);
   return grpc::Status::OK;
 }
 
@@ -138,19 +170,20 @@ grpc::Status AssembleCall::Resume(const v1::Resume& resume) {
 
 void AssembleCall::SendNext() {
   for (;;) {
+    std::shared_ptr<LiveSession> session;
     {
       const std::scoped_lock lock(mutex_);
       woken_ = false;
+      session = session_;
     }
-    const bool found = session_ != nullptr && session_->NextMessage(outgoing_);
-    if (found) return StartWrite(&outgoing_);
-    const bool at_end = session_ != nullptr && session_->idle();
+    if (session != nullptr && session->NextMessage(line_.get(), outgoing_)) return StartWrite(&outgoing_);
+    const bool at_end = session != nullptr && session->idle();
     std::optional<grpc::Status> end;
     {
       const std::scoped_lock lock(mutex_);
       if (woken_) continue;
       if (!end_ && half_closed_ && at_end) end_ = grpc::Status::OK;
-      if (!end_) {
+      if (!end_ || taking_) {
         writing_ = false;
         return;
       }
@@ -158,7 +191,7 @@ void AssembleCall::SendNext() {
       end = end_;
     }
     // Nobody may reach a session through a stream that has ended, nor this stream after Finish.
-    if (session_ != nullptr) session_->Detach(line_.get());
+    if (session != nullptr) session->Detach(line_.get());
     return Finish(call_.Report(*end));
   }
 }

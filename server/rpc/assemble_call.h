@@ -33,10 +33,12 @@ class AssembleCall final : public grpc::ServerBidiReactor<v1::AssembleShotReques
   void OnDone() override { delete this; }
 
   void Take();
+  bool TakeMessage();  // true: read on
   grpc::Status Open(const v1::AssembleShotRequest& first);
   grpc::Status Begin(const v1::Begin& begin);
   grpc::Status Resume(const v1::Resume& resume);
-  void Read();
+  void ReadOn();
+  void StartReading();  // wants mutex_
   void SendNext();
   void End(grpc::Status status);
 
@@ -45,9 +47,13 @@ class AssembleCall final : public grpc::ServerBidiReactor<v1::AssembleShotReques
   const std::string identity_;
   std::shared_ptr<Line> line_;
   std::unique_ptr<v1::AssembleShotRequest> incoming_;
-  std::shared_ptr<LiveSession> session_;  // set with the first message, never changed after
 
   std::mutex mutex_;  // guards what follows
+  // Set with the first message, never changed after: what takes messages may read it without the lock.
+  std::shared_ptr<LiveSession> session_;
+  bool reading_ = false;
+  bool taking_ = false;     // a message is being taken in: the call must not end under it
+  bool room_came_ = false;  // meanwhile
   bool writing_ = false, woken_ = false, half_closed_ = false, finished_ = false;
   std::optional<grpc::Status> end_;
   v1::AssembleShotResponse outgoing_;

@@ -15,8 +15,9 @@ constexpr size_t kGonePerMessage = 10'000;
 
 }  // namespace
 
-void LiveOutbox::Start(v1::Started started, int64_t known) {
+void LiveOutbox::Start(const void* reader, v1::Started started, int64_t known) {
   const std::scoped_lock lock(mutex_);
+  reader_ = reader;
   answers_.clear();
   *answers_.emplace_back().mutable_started() = std::move(started);
   for (const v1::Refusal& refusal : refusals_) *answers_.emplace_back().mutable_refusal() = refusal;
@@ -78,9 +79,10 @@ void LiveOutbox::FillPart(v1::Update& update) {
   if (last) update.MergeFrom(closing);
 }
 
-bool LiveOutbox::Next(const Published& published, v1::AssembleShotResponse& out) {
+bool LiveOutbox::Next(const void* reader, const Published& published, v1::AssembleShotResponse& out) {
   const std::scoped_lock lock(mutex_);
   out.Clear();
+  if (reader != reader_) return false;
   if (!answers_.empty()) {
     out = std::move(answers_.front());
     answers_.pop_front();

@@ -28,7 +28,7 @@ class LiveOutbox {
   static constexpr size_t kRefusalsKept = 16;
 
   // A reader begins who knows plan `known` (0: nothing): only `started` and what he missed are on their way.
-  void Start(v1::Started started, int64_t known);
+  void Start(const void* reader, v1::Started started, int64_t known);
 
   void Refuse(v1::Refusal refusal);
   void Answer(v1::WhatIfAnswer answer);
@@ -36,8 +36,8 @@ class LiveOutbox {
   void Report(v1::AssemblyProgress progress);
   void Planned(int64_t revision);  // a plan of the revision was published
 
-  // The next message, if there is one. One reader at a time.
-  bool Next(const Published& published, v1::AssembleShotResponse& out);
+  // The next message, if there is one; nothing for a reader who is not the last that began.
+  bool Next(const void* reader, const Published& published, v1::AssembleShotResponse& out);
 
   bool empty(const Published& published) const;
 
@@ -45,6 +45,7 @@ class LiveOutbox {
   void FillPart(v1::Update& update);
 
   mutable std::mutex mutex_;
+  const void* reader_ = nullptr;
   std::deque<v1::AssembleShotResponse> answers_;
   std::deque<v1::Refusal> refusals_;
   std::optional<v1::Update> look_;

@@ -38,7 +38,7 @@ void LiveSession::Attach(std::shared_ptr<StreamLine> line, int64_t known, bool r
     reading_paused_ = false;
     started.set_revision(revision_);
     started.set_update(published_.number());
-    outbox_.Start(std::move(started), known > published_.number() ? 0 : known);
+    outbox_.Start(line_.get(), std::move(started), known > published_.number() ? 0 : known);
     Schedule();
   }
   parts_.store.Attached(id_);

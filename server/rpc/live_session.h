@@ -64,7 +64,8 @@ class LiveSession final : public std::enable_shared_from_this<LiveSession> {
   // A message of the attached stream. False: there is no room for a further one until ReadOn.
   bool Deliver(Request message, const StreamLine* line);
 
-  bool NextMessage(v1::AssembleShotResponse& out) { return outbox_.Next(published_, out); }
+  // The next message for the attached stream, if there is one.
+  bool NextMessage(const StreamLine* line, v1::AssembleShotResponse& out) { return outbox_.Next(line, published_, out); }
 
   // Everything taken in is planned finally and told.
   bool idle() const;

@@ -585,7 +585,7 @@ TEST_F(Assemble, RandomEditsWithoutWaitingComeToTheFreshPlan) {
           ASSERT_TRUE(client.Send(message));
         }
       }
-      ASSERT_TRUE(client.ReadToFinal(client.revision));
+      ASSERT_TRUE(client.ReadToFinal(client.revision)) << client.End().error_message();
       ASSERT_THAT(client.refusals, IsEmpty()) << client.refusals[0].ShortDebugString();
       EXPECT_EQ(client.order_faults, 0);
       const Answer fresh = PlanOver(daemon_, edits.shot());

@@ -110,7 +110,9 @@ bool LiveClient::ReadUntil(const std::function<bool()>& done) {
 }
 
 bool LiveClient::ReadToFinal(int64_t wanted) {
-  return ReadUntil([&] { return answered >= wanted && (state == v1::FINAL || last.has_problem()); });
+  // A refused revision has no update of its own.
+  const auto refused = [&] { return !refusals.empty() && refusals.back().revision() >= wanted; };
+  return ReadUntil([&] { return refused() || (answered >= wanted && (state == v1::FINAL || last.has_problem())); });
 }
 
 bool LiveClient::ReadToSettled(int64_t wanted) {
