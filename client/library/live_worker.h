@@ -31,7 +31,7 @@ struct LiveOptions {
   Milliseconds first_pause{100};   // after a lost connection; doubles, with jitter, up to
   Milliseconds longest_pause{5000};
   Milliseconds limit_pause{30'000};  // after RESOURCE_EXHAUSTED
-  std::function<void()> wake;        // called from another thread when Pump has something to tell; must not call back
+  std::function<void()> wake = {};   // called from another thread when Pump has something to tell; must not call back
 };
 
 // All calls are thread-safe and come back at once, but for Close.

@@ -17,12 +17,16 @@
 
 #include <array>
 #include <cerrno>
+#include <chrono>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
 
 namespace scantling::client {
 namespace {
+
+constexpr int kLookEveryMs = 500;
+constexpr std::chrono::seconds kPatience{60};  // many times what any step takes
 
 struct Ends {
   int ours, theirs;
@@ -90,7 +94,7 @@ Program::~Program() {
 
 void Program::Exchange() {
   std::array<pollfd, 3> watched = {{{out_, POLLIN, 0}, {err_, POLLIN, 0}, {in_, static_cast<int16_t>(POLLOUT), 0}}};
-  if (poll(watched.data(), watched.size(), -1) < 0) return;
+  if (poll(watched.data(), watched.size(), kLookEveryMs) < 0) return;
   if (watched[0].revents != 0) Gather(out_, outcome_.out);
   if (watched[1].revents != 0) Gather(err_, outcome_.err);
   if (in_ < 0 || watched[2].revents == 0) return;
@@ -105,6 +109,14 @@ void Program::Exchange() {
 bool Program::AwaitOnErr(const std::string& text) {
   while (is_open() && outcome_.err.find(text) == std::string::npos) Exchange();
   return outcome_.err.find(text) != std::string::npos;
+}
+
+bool Program::AwaitOnOut(const std::string& text) {
+  const auto give_up = std::chrono::steady_clock::now() + kPatience;
+  while (is_open() && outcome_.out.find(text) == std::string::npos && std::chrono::steady_clock::now() < give_up) {
+    Exchange();
+  }
+  return outcome_.out.find(text) != std::string::npos;
 }
 
 Outcome Program::Wait() {

@@ -35,6 +35,10 @@ class Program {
 
   // Gathers until standard error holds `text`; false where the streams end before.
   bool AwaitOnErr(const std::string& text);
+  // The same for standard output; false also after a minute.
+  bool AwaitOnOut(const std::string& text);
+  const std::string& out() const { return outcome_.out; }  // gathered so far
+  pid_t pid() const { return pid_; }
 
   void Signal(int number) const;
 

@@ -97,6 +97,8 @@ void FakeAssembly::Restart() {
   grpc::ServerBuilder builder;
   builder.AddListeningPort(address(), grpc::InsecureServerCredentials());
   builder.RegisterService(this);
+  builder.SetSyncServerOption(grpc::ServerBuilder::CQ_TIMEOUT_MSEC,
+                              50);  // what an end may wait for; usually ten seconds
   server_ = builder.BuildAndStart();
   if (server_ == nullptr) abort();
 }

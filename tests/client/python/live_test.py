@@ -3,6 +3,7 @@
 import os
 import queue
 import signal
+import time
 import unittest
 
 from fake_daemon import MESSAGES
@@ -168,6 +169,27 @@ class Throttling(KitCase):
             counts.append(len(reads))
         # 3.5 ms are over after the fourth.
         self.assertEqual(counts, [4, 8, 10])
+        self.until_final()
+
+    def test_many_decisions_are_taken_in_by_slices_and_told_at_once(self):
+        ticks = [0.0]
+
+        def clock():
+            ticks[0] += 0.001  # every look takes a millisecond
+            return ticks[0]
+
+        self.start(stage(**{f"u{index}": person(-5, f"walker {index}") for index in range(40)}), clock=clock)
+        self.until(lambda: len(self.daemon.edits()) == 1, "the edit")
+        while self.live._worker._session.last_update == 0:  # the worker has the update, the host has not
+            time.sleep(0.001)
+        pumps = 0
+        while not any(update.changed for update in self.updates):
+            self.live.pump()
+            self.assertIn(len(self.live.decisions), (0, 40))
+            pumps += 1
+        # The 4 ms of a pump are over with the fourth decision at the latest.
+        self.assertGreaterEqual(pumps, 10)
+        self.assertEqual(len(self.updates[-1].changed), 40)
         self.until_final()
 
     def test_a_change_of_frames_in_the_middle_of_reading_starts_it_over(self):

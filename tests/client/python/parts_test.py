@@ -222,10 +222,10 @@ class Sessions(unittest.TestCase):
 
     def test_a_large_edit_goes_in_parts_of_one_revision(self):
         session = Session()
-        edit = session.take(batch(1, [f"o{index}" for index in range(5000)], everything=True, header={}, options={}))
+        edit = session.take(batch(1, [f"o{index}" for index in range(600)], everything=True, header={}, options={}))
         parts = [message["edit"] for message in edit.messages]
-        # 16 numbers an object and 60,000 a part would be 3,750 objects; 2,000 is the lower limit: 2000 + 2000 + 1000.
-        self.assertEqual([len(part["objects"]) for part in parts], [2000, 2000, 1000])
+        # 16 numbers an object and 60,000 a part would be 3,750 objects; 250 is the lower limit: 250 + 250 + 100.
+        self.assertEqual([len(part["objects"]) for part in parts], [250, 250, 100])
         self.assertEqual([part["continues"] for part in parts], [True, True, False])
         self.assertEqual({part["revision"] for part in parts}, {1})
 
