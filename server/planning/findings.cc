@@ -10,6 +10,7 @@
 #include <unordered_map>
 
 #include "server/choice/limits.h"
+#include "server/planning/parallel.h"
 
 namespace scantling {
 namespace {
@@ -52,12 +53,23 @@ std::vector<uint8_t> TwinnedNodes(const PlannedShot& shot) {
   return twinned;
 }
 
-CrowdFigures FiguresOf(const PlannedShot& shot, uint32_t number, const Stop& stop) {
+// The nearest of `kept`; as known where that still holds.
+Twins TwinsOf(const PlannedShot& shot, std::vector<uint32_t> kept, const Stop& stop, std::span<const uint8_t> moved,
+              KnownTwins* known) {
+  const auto moves = [&](uint32_t row) { return row < moved.size() && moved[row] != 0; };
+  if (known != nullptr && !kept.empty() && known->kept == kept && std::none_of(kept.begin(), kept.end(), moves)) {
+    return known->twins;
+  }
+  const Twins twins = NearestTwins(shot.optics, shot.legibility, kept, stop);
+  if (known != nullptr) *known = {stop.Requested() ? std::vector<uint32_t>() : std::move(kept), twins};
+  return twins;
+}
+
+CrowdFigures FiguresOf(const PlannedShot& shot, std::span<const Tier> tiers, uint32_t number,
+                       std::vector<uint32_t>& kept) {
   const Crowd& crowd = shot.scene.crowds[number];
-  const std::vector<Tier> tiers = TiersByRow(shot.choice, shot.solution);
   CrowdFigures figures;
   figures.members = static_cast<int64_t>(crowd.members.size());
-  std::vector<uint32_t> kept;
   for (const uint32_t row : SeenMembers(shot.legibility, crowd)) {
     ++figures.seen;
     if (tiers[row] != Tier::kOmitted) kept.push_back(row);
@@ -76,7 +88,6 @@ CrowdFigures FiguresOf(const PlannedShot& shot, uint32_t number, const Stop& sto
     figures.emptiest_cell = static_cast<int32_t>(cell);
     figures.emptiest_share = share;
   }
-  figures.twins = NearestTwins(shot.optics, shot.legibility, kept, stop);
   return figures;
 }
 
@@ -115,13 +126,36 @@ EarlierByNode EarlierOf(const PlannedShot& shot, const PlanRequest& request) {
   return result;
 }
 
-PlanFindings FindingsOf(const PlannedShot& shot, const EarlierByNode& earlier, const budget::StableSolution& found,
-                        const Stop& stop) {
+std::vector<CrowdFigures> CrowdFiguresOf(const PlannedShot& shot, const Stop& stop, std::vector<KnownTwins>* known,
+                                         std::span<const uint8_t> moved) {
+  std::vector<CrowdFigures> all;
+  if (known != nullptr) known->resize(shot.scene.crowds.size());
+  const std::vector<Tier> tiers = TiersByRow(shot.choice, shot.solution);
+  for (uint32_t crowd = 0; crowd < shot.scene.crowds.size(); ++crowd) {
+    std::vector<uint32_t> kept;
+    all.push_back(FiguresOf(shot, tiers, crowd, kept));
+    all.back().twins = TwinsOf(shot, std::move(kept), stop, moved, known == nullptr ? nullptr : &(*known)[crowd]);
+  }
+  return all;
+}
+
+void AnswerShot(int threads, const Stop& stop, PlannedShot& shot, std::vector<KnownTwins>* known,
+                std::span<const uint8_t> moved) {
+  std::vector<CrowdFigures> crowds;
+  ForEachInParallel(2, threads, [&](size_t part) {
+    if (part == 0) {
+      crowds = CrowdFiguresOf(shot, stop, known, moved);
+    } else {
+      shot.plan = AnswerOf(shot.input());
+    }
+  });
+  shot.plan.totals.crowds = crowds;
+  shot.findings.crowds = std::move(crowds);
+}
+
+PlanFindings FindingsOf(const PlannedShot& shot, const EarlierByNode& earlier, const budget::StableSolution& found) {
   PlanFindings findings;
   findings.memory_mb = MemoryByFrame(shot.pricing(), TiersByRow(shot.choice, shot.solution));
-  for (uint32_t crowd = 0; crowd < shot.scene.crowds.size(); ++crowd) {
-    findings.crowds.push_back(FiguresOf(shot, crowd, stop));
-  }
   findings.twinned = TwinnedNodes(shot);
   if (earlier.known + earlier.unknown == 0) return findings;
   findings.steadiness = {earlier.known, earlier.unknown, found.changed, found.free_changed,

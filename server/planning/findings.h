@@ -3,7 +3,12 @@
 #ifndef SCANTLING_SERVER_PLANNING_FINDINGS_H_
 #define SCANTLING_SERVER_PLANNING_FINDINGS_H_
 
+#include <cstdint>
+#include <span>
+#include <vector>
+
 #include "server/budget/stable.h"
+#include "server/legibility/crowds.h"
 #include "server/planning/plan_shot.h"
 #include "server/planning/shot_solver.h"
 
@@ -16,9 +21,23 @@ struct EarlierByNode {
 };
 EarlierByNode EarlierOf(const PlannedShot& shot, const PlanRequest& request);
 
-// `found` is the plan of shot.solution. Where the stop comes in twins are not looked for.
-PlanFindings FindingsOf(const PlannedShot& shot, const EarlierByNode& earlier, const budget::StableSolution& found,
-                        const Stop& stop);
+// All but crowds' figures. `found` is the plan of shot.solution.
+PlanFindings FindingsOf(const PlannedShot& shot, const EarlierByNode& earlier, const budget::StableSolution& found);
+
+// Twins found before, of the same members: they stand as long as none of these is measured again.
+struct KnownTwins {
+  std::vector<uint32_t> kept;  // rows
+  Twins twins;
+};
+
+// What became of the crowds. Where the stop comes in twins are not looked for. `known`, where given, is read and
+// brought up to date; `moved`: per row 1 where what is known does not hold.
+std::vector<CrowdFigures> CrowdFiguresOf(const PlannedShot& shot, const Stop& stop, std::vector<KnownTwins>* known,
+                                         std::span<const uint8_t> moved);
+
+// Fills shot.plan, and the crowds' figures in its findings. On up to two threads.
+void AnswerShot(int threads, const Stop& stop, PlannedShot& shot, std::vector<KnownTwins>* known = nullptr,
+                std::span<const uint8_t> moved = {});
 
 }  // namespace scantling
 

@@ -64,6 +64,7 @@ void LiveShot::TakeScene(MergedScene merged, const Style& style) {
   Touched touched = TouchedBy({shot_.scene, shot_.style}, merged, &style);
   // Without the maps of before it cannot be told what they hid.
   if (touched.hiding && !maps_.complete()) touched.everything = true;
+  if (merged.rows_moved || touched.everything || touched.crowds) solved_->twins.clear();
   if (rows_change) {
     MoveRows(merged.was, shot_.legibility);
     MoveColumn(merged.was, uint8_t{1}, stale_);
@@ -75,7 +76,10 @@ void LiveShot::TakeScene(MergedScene merged, const Style& style) {
   shot_.style = &style;
   shot_.optics = OpticsOf(shot_.scene, policy_.catalogue, style);
   if (touched.crowds) shot_.legibility.cell_cover.assign(shot_.scene.crowds.size(), {});
-  for (size_t row = 0; row < merged.changed.size(); ++row) remeasured_[row] |= merged.changed[row];
+  for (size_t row = 0; row < merged.changed.size(); ++row) {
+    remeasured_[row] |= merged.changed[row];
+    solved_->unsolved[row] |= merged.changed[row];
+  }
   if (touched.everything) return ForgetMeasured();
   hiding_ |= touched.hiding;
   MarkStale(touched.rows);
@@ -182,12 +186,15 @@ void LiveShot::MeasureRows(const std::vector<uint32_t>& rows, int threads, const
 }
 
 absl::Status LiveShot::Measure(int threads, const Stop& stop, const ProgressSink& progress) {
+  if (measured()) return absl::OkStatus();
   Retire();
+  const auto begin = Stop::Clock::now();
   if (hiding_) {
     if (absl::Status status = FindHidingChanges(threads, stop); !status.ok()) return status;
   }
   if (stale_count_ > 0) MeasureRows(StaleRows(), threads, stop, progress);
   if (stale_count_ == 0) everything_ = false;
+  measured_ms_ += std::chrono::duration<double, std::milli>(Stop::Clock::now() - begin).count();
   return measured() ? absl::OkStatus() : StopStatus(stop);
 }
 

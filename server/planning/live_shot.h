@@ -119,6 +119,7 @@ class LiveShot {
   std::vector<uint8_t> remeasured_;  // per row, see TakeRemeasured
   std::unique_ptr<Solved> solved_;
   bool used_warm_ = false;
+  double measured_ms_ = 0;  // since the last plan
 };
 
 }  // namespace scantling

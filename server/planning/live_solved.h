@@ -8,6 +8,7 @@
 #include <optional>
 #include <vector>
 
+#include "server/planning/findings.h"
 #include "server/planning/live_shot.h"
 
 namespace scantling {
@@ -23,6 +24,7 @@ struct LiveShot::Solved {
   std::optional<budget::WarmSolver> warm;  // of a problem with the rows of `choice`
   std::vector<uint32_t> row_was;           // per present row: its row then; kNone: none
   std::vector<uint8_t> unsolved;           // per present row: 1 where it was measured or sent again since
+  std::vector<KnownTwins> twins;           // by crowd, in present rows
 
   double Price(size_t k) const { return k < solution.price.size() ? solution.price[k] : 0; }
 };

@@ -53,7 +53,7 @@ absl::Status SolveChoice(const PlanRequest& request, const Stop& stop, const Sol
     found = *std::move(solved);
   }
   shot.solution = found.solution;
-  shot.findings = FindingsOf(shot, earlier, found, stop);
+  shot.findings = FindingsOf(shot, earlier, found);
   return absl::OkStatus();
 }
 
@@ -73,7 +73,7 @@ absl::StatusOr<std::unique_ptr<PlannedShot>> PlanShot(Scene scene, const PlanCon
   timer.Ended("solving");
 
   if (context.progress) context.progress("answering", 0);
-  shot->plan = AnswerOf(shot->input());
+  AnswerShot(request.threads, context.stop, *shot);
   timer.Ended("answering");
   return shot;
 }
