@@ -3,12 +3,13 @@
 Everything of LiveShot is called on the host's thread, and nothing of it waits for the daemon or the helper.
 """
 
+import math
 import time
 from collections import deque
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any, Callable, Deque, Dict, Iterable, List, Mapping, Optional, Sequence, Set, Tuple
+from typing import Any, Callable, Deque, Dict, Iterable, Iterator, List, Mapping, Optional, Sequence, Set, Tuple
 
 from .changes import BatchReader, ChangeLog, Notes
 from .host import Directive, Fields, Handle, Host, HostCamera, HostObject, Options
@@ -35,7 +36,7 @@ class LiveOptions:
     """How a LiveShot works.
 
     batches_per_second    edits sent at most; what changes in between is merged
-    slice_ms              about how long one pump may read the host
+    slice_ms              about how long one pump may take in decisions, and read the host
     call_on_host_thread   runs a function on the host's thread, soon ("call later on main thread"), without waiting for
                           it; None: the host calls pump() by itself, from a timer or its own loop
     clock                 seconds that never go back
@@ -77,6 +78,7 @@ class LiveShot:
         self._epoch_read = 0
         self._answered_batch = 0
         self._problem = False
+        self._to_tell: "Deque[Callable[[float], bool]]" = deque()
         self._what_ifs: "Deque[Tuple[int, Fields, Future[WhatIfResult]]]" = deque()
         self._closed = False
         host.listen(self._log)
@@ -89,8 +91,13 @@ class LiveShot:
 
         What a callback raises comes out of here, once everything else is delivered; nothing is read then.
         """
-        self._deliver(self._outbox.take())
-        if not self._closed:
+        end = self._options.clock() + self._options.slice_ms / 1000
+        if not self._to_tell:
+            self._receive(self._outbox.take())
+        self._tell_on(end)
+        if self._to_tell:
+            self._worker.noted()  # wakes a host that waits to be called
+        elif not self._closed:
             self._read()
 
     def _pump_if_open(self) -> None:
@@ -240,30 +247,42 @@ class LiveShot:
             self._hand_over_what_ifs(every=True)
             self._worker.close(keep_session)
         if wait_s is not None and self._worker.join(wait_s):
-            self._deliver(self._outbox.take())
+            self._tell_on(math.inf)
+            self._receive(self._outbox.take())
+            self._tell_on(math.inf)
 
     # Delivering.
 
-    def _deliver(self, delivery: Delivery) -> None:
-        """Tells everything there is, also where a callback raises; the first such error is raised at the end."""
-        tell: List[Callable[[], None]] = []
-        tell += [partial(self._tell_refusal, note) for note in delivery.refusals]
-        tell += [partial(self._tell_connection, state, text) for state, text in delivery.connection]
+    def _receive(self, delivery: Delivery) -> None:
+        """Lines up what is to be told, in order: functions that are called with the end of the slice until they answer
+        that they are done."""
+        tell = self._to_tell
+        tell.extend(_once(self._tell_refusal, note) for note in delivery.refusals)
+        tell.extend(_once(self._tell_connection, state, text) for state, text in delivery.connection)
         if delivery.update is not None:
-            tell.append(partial(self._tell_update, delivery.update))
+            tell.append(partial(self._tell_update, delivery.update, iter(list(delivery.update.decisions.values())), []))
         if delivery.answered_batch is not None:
-            self._answered_batch = delivery.answered_batch
+            tell.append(_once(self._tell_answered, delivery.answered_batch))
         if delivery.progress is not None:
-            tell.append(partial(self._tell_progress, delivery.progress))
-        tell += [partial(self._resolve, *answer) for answer in delivery.answers]
+            tell.append(_once(self._tell_progress, delivery.progress))
+        tell.extend(_once(self._resolve, *answer) for answer in delivery.answers)
+
+    def _tell_on(self, end: float) -> None:
+        """Tells what is lined up until `end`; the rest stays for the next pump. Where a callback raises, the rest is
+        told all the same, and the first such error is raised at the end."""
         error: Optional[Exception] = None
-        for one in tell:
+        while self._to_tell:
             try:
-                one()
+                if not self._to_tell[0](end):
+                    break
             except Exception as raised:  # pylint: disable=broad-except
                 error = error or raised
+            self._to_tell.popleft()
         if error is not None:
             raise error
+
+    def _tell_answered(self, batch: int) -> None:
+        self._answered_batch = batch
 
     def _tell_connection(self, state: Connection, text: str) -> None:
         self.connection = state
@@ -275,13 +294,21 @@ class LiveShot:
             self._callbacks.on_progress(Progress(fields.get("revision", 0), fields.get("stage", ""),
                                                  fields.get("fraction", 0.0)))
 
-    def _tell_update(self, merged: MergedUpdate) -> None:
+    def _tell_update(self, merged: MergedUpdate, fields_left: Iterator[Fields], told: List[Decision], end: float) -> bool:
+        """Makes decisions of their fields until `end`; with the last of them the update is taken in and told at once."""
+        for fields in fields_left:
+            told.append(self._teller.decision(fields))
+            if self._options.clock() >= end:
+                return False
+        self._take_in(merged, tuple(told))
+        return True
+
+    def _take_in(self, merged: MergedUpdate, changed: Tuple[Decision, ...]) -> None:
         if merged.anew:
             self.decisions.clear()
         gone = self._teller.handles(sorted(merged.gone))
         for handle in gone:
             self.decisions.pop(handle, None)
-        changed = tuple(self._teller.decision(fields) for fields in merged.decisions.values())
         self.decisions.update((decision.handle, decision) for decision in changed)
         if merged.state is not PlanState.PROVISIONAL:
             self.quick.clear()
@@ -351,6 +378,14 @@ class LiveShot:
                 tuple(self._teller.decision(fields) for fields in outcome.get("decisions", ())),
                 outcome.get("changed", 0), self._teller.handles(outcome.get("gone_ids", ())),
                 baseline_of(outcome.get("baseline")), problem))
+
+
+def _once(tell: Callable[..., None], *what: Any) -> Callable[[float], bool]:
+    def told(_end: float) -> bool:
+        tell(*what)
+        return True
+
+    return told
 
 
 def _running() -> "Future[Any]":

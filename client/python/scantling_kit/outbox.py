@@ -71,12 +71,13 @@ class PartJoiner:
     def add(self, message: Fields) -> Optional[Fields]:
         """The whole update with its last message, else None."""
         if self._parts is None:
-            self._parts = dict(message)
+            # Lists of its own, for they grow.
+            self._parts = {name: list(value) if isinstance(value, list) else value for name, value in message.items()}
         else:
             parts = self._parts
             for name, value in message.items():
                 if isinstance(value, list) and name in parts:
-                    parts[name] = parts[name] + value
+                    parts[name].extend(value)
                 else:
                     parts[name] = value
         if message.get("continues", False):

@@ -5,6 +5,7 @@ frames as they were sent).
 """
 
 import enum
+import json
 from dataclasses import dataclass, field
 from typing import Any, Callable, Dict, Mapping, Optional, Sequence, Tuple
 
@@ -88,7 +89,13 @@ class Decision:
     anim_hours: float
     core_hours: float
     loss: float
-    fields: Fields
+    json: str  # the whole message; `fields` reads it
+
+    @property
+    def fields(self) -> Fields:
+        """The whole decision as it came, frames as they were sent. Read anew each time."""
+        read: Fields = json.loads(self.json)
+        return read
 
 
 @dataclass(frozen=True)
@@ -220,15 +227,17 @@ class Teller:
         move = self._to_host_frame
         return tuple((move(span.get("first", 0)), move(span.get("last", 0))) for span in ranges)
 
-    def decision(self, fields: Fields) -> Decision:
-        """One decision, with the name its object has now."""
-        object_id = fields.get("object_id", "")
+    def decision(self, folded: Mapping[str, str]) -> Decision:
+        """One decision, with the name its object has now. folded: its id and its JSON."""
+        text = folded["json"]
+        fields: Fields = json.loads(text)
+        object_id = folded["object_id"]
         handle = self.handle(object_id)
         get = fields.get
         return Decision(handle, self._ids.name_of(handle) or object_id, object_id, get("tier", ""), get("reason", ""),
                         get("reason_text", ""), get("needs_animation", False), get("hold", 0),
                         self._spans(get("seen", ())), self._spans(get("animated", ())), get("height_px", 0.0),
-                        get("anim_hours", 0.0), get("core_hours", 0.0), get("loss", 0.0), fields)
+                        get("anim_hours", 0.0), get("core_hours", 0.0), get("loss", 0.0), text)
 
     def quick(self, fields: Fields) -> QuickDecision:
         """One first look."""

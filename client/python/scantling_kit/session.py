@@ -24,8 +24,8 @@ MOST_IN_FLIGHT = 4
 """Edits sent and not yet answered. With more waiting, what changes meanwhile merges into the next: the daemon would pass
 over them anyway."""
 
-_MOST_PART_DOUBLES = 60_000  # some half a megabyte a message, well under the 4 MB that gRPC takes by default
-_MOST_PART_OBJECTS = 2_000
+_MOST_PART_DOUBLES = 60_000  # some half a megabyte a message
+_MOST_PART_OBJECTS = 250  # while a frame's JSON is written, the host's interpreter does nothing else
 _INDEX = re.compile(r"^(objects|removed_ids|cameras)\[(\d+)\]")
 _PART = re.compile(r"^(options|keep_earlier|current_frame|directives)\b")
 _PART_OF = {"header": Change.HEADER, "cameras": Change.HEADER, "directives": Change.DIRECTIVES,

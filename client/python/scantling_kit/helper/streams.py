@@ -11,12 +11,13 @@ from typing import Any, Callable, Dict, Iterator, List, Optional
 import grpc
 
 from .messages import Messages
-from .plain import fill, to_plain
+from .plain import fill, folded, to_plain
 from .status import plain_end, plain_status
 
 METHOD = "/scantling.v1.ShotPlanner/AssembleShot"
 _CHANNEL_OPTIONS = (("grpc.enable_http_proxy", 0), ("grpc.max_receive_message_length", -1),
                     ("grpc.max_send_message_length", -1))
+_MOST_DECISIONS = 100  # a frame: some 100 KB, about a millisecond to read
 _LEAVE_PATIENCE_S = 1.5
 _STATUS_FIELDS = (("update", "problem"), ("refusal", "status"), ("what_if", "problem"))
 
@@ -124,7 +125,8 @@ class Stream:
     def _read(self) -> None:
         try:
             for answer in self._call:
-                self._write({"got": "message", "stream": self._number, "message": self._plain(answer)})
+                for message in _pieces(self._plain(answer)):
+                    self._write({"got": "message", "stream": self._number, "message": message})
             end: Dict[str, Any] = {"code": "OK", "text": ""}
         except grpc.RpcError as error:
             end = plain_end(self._messages, error.code().name, error.details() or "", error.trailing_metadata())
@@ -135,6 +137,9 @@ class Stream:
 
     def _plain(self, answer: Any) -> Dict[str, Any]:
         plain = to_plain(answer)
+        for part in ("update", "what_if"):
+            if "decisions" in plain.get(part, ()):
+                plain[part]["decisions"] = [folded(decision) for decision in plain[part]["decisions"]]
         for part, field in _STATUS_FIELDS:
             if field in plain.get(part, ()):
                 plain[part][field] = plain_status(self._messages, getattr(getattr(answer, part), field))
@@ -143,3 +148,20 @@ class Stream:
         if chosen is not None:
             plain.setdefault(chosen, {})
         return plain
+
+
+def _pieces(message: Dict[str, Any]) -> Iterator[Dict[str, Any]]:
+    """A large update as several that continue one another: while a frame's JSON is read, the host's interpreter does
+    nothing else."""
+    update = message.get("update")
+    decisions = () if update is None else update.get("decisions", ())
+    if update is None or len(decisions) <= _MOST_DECISIONS:
+        yield message
+        return
+    head = {name: update[name] for name in ("number", "revision", "state", "anew", "gone_ids") if name in update}
+    last = (len(decisions) - 1) // _MOST_DECISIONS * _MOST_DECISIONS
+    for first in range(0, last, _MOST_DECISIONS):
+        yield {"update": dict(head, continues=True, decisions=decisions[first:first + _MOST_DECISIONS])}
+        head.pop("gone_ids", None)
+    rest = {name: value for name, value in update.items() if name != "gone_ids"}
+    yield {"update": dict(rest, decisions=decisions[last:])}
