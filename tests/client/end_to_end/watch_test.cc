@@ -106,7 +106,7 @@ class Watching : public EndToEnd {
 TEST_F(Watching, ChangesOfTheFileAreToldAndAddUpToThePlanOfTheLastVersion) {
   const auto watch = Watch({"--until-final", "3"});
   ASSERT_TRUE(watch->AwaitOnOut("\"plan\",\"state\":\"FINAL\",\"revision\":1"));
-  shot_["objects"].erase(50);
+  shot_["objects"].erase(45);
   shot_["directives"] =
       json::parse(R"([{"class_name":"person","bound":"AT_MOST","tier":"PROXY","why":"no rigs left"}])");
   Replace();

@@ -3,8 +3,8 @@
 import unittest
 from array import array
 
-from scantling_kit import (Axis, Box, Conventions, Converter, Directive, HostCamera, HostDataError, HostObject, Mask,
-                           MatrixLayout, Options, Particulars, PointOfInterest, ShotHeader)
+from scantling_kit import (Axis, Box, Conventions, Converter, Directive, HostCamera, HostDataError,
+                           HostObject, Mask, MatrixLayout, Options, Particulars, PointOfInterest, ShotHeader)
 from scenes import at
 
 # Column-major; a quarter turn to the left about the world's Z, then 100, 200, 300 along X, Y, Z.
@@ -33,12 +33,14 @@ class Conversions(unittest.TestCase):
     def test_metres_y_up_columns_pass_unchanged(self):
         fields = converter().object(thing([TURNED_ABOUT_Z]), 12)
         self.assertEqual(fields["transform"]["matrices"], array("d", TURNED_ABOUT_Z))
-        self.assertEqual(fields["box"], {"min_m": {"x": -1, "y": -2, "z": -3}, "max_m": {"x": 4, "y": 5, "z": 6}})
+        self.assertEqual(fields["box"],
+                         {"min_m": {"x": -1, "y": -2, "z": -3}, "max_m": {"x": 4, "y": 5, "z": 6}})
 
     def test_centimetres_shrink_translation_and_box_and_leave_turns_and_scale(self):
         doubled = [2, 0, 0, 0, 0, 2, 0, 0, 0, 0, 2, 0, 100, 200, 300, 1]
         fields = converter(metres_per_unit=0.5).object(thing([doubled]), 12)
-        # 100, 200, 300 half-metres are 50, 100, 150 m; the doubling stays, the box of half-metres is half as large.
+        # 100, 200, 300 half-metres are 50, 100, 150 m; the doubling stays, the box of half-metres is half as
+        # large.
         self.assertEqual(list(fields["transform"]["matrices"]),
                          [2, 0, 0, 0, 0, 2, 0, 0, 0, 0, 2, 0, 50, 100, 150, 1])
         self.assertEqual(fields["box"]["max_m"], {"x": 2, "y": 2.5, "z": 3})
@@ -54,10 +56,12 @@ class Conversions(unittest.TestCase):
         self.assertEqual(list(fields["transform"]["matrices"]),
                          [0, 0, -1, 0, 0, 1, 0, 0, 1, 0, 0, 0, 100, 300, -200, 1])
         # x stays, y is the old z, z is the old y negated: -5..2.
-        self.assertEqual(fields["box"], {"min_m": {"x": -1, "y": -3, "z": -5}, "max_m": {"x": 4, "y": 6, "z": 2}})
+        self.assertEqual(fields["box"],
+                         {"min_m": {"x": -1, "y": -3, "z": -5}, "max_m": {"x": 4, "y": 6, "z": 2}})
 
     def test_every_corner_lands_where_the_host_has_it(self):
-        # Any affine matrix; a corner of the box through host then turn, and through the wire's matrix and box.
+        # Any affine matrix; a corner of the box through host then turn, and through the wire's matrix and
+        # box.
         matrix = [0.5, 0.25, -1, 0, 2, -0.5, 0.125, 0, 0.75, 1, 3, 0, 7, -8, 9, 1]
         fields = converter(up_axis=Axis.Z, metres_per_unit=0.25).object(thing([matrix]), 1)
         host = point(matrix, (4, 5, 6))
@@ -69,8 +73,8 @@ class Conversions(unittest.TestCase):
         self.assertEqual(point(fields["transform"]["matrices"], corner), expected)
 
     def test_a_camera_keeps_its_own_axes(self):
-        # A host camera with Z up that looks ahead along +Y: own -Z is +Y, own +Y is +Z. On the wire it looks along -Z
-        # with +Y up: the identity, but for its place.
+        # A host camera with Z up that looks ahead along +Y: own -Z is +Y, own +Y is +Z. On the wire it looks
+        # along -Z with +Y up: the identity, but for its place.
         ahead = [1, 0, 0, 0, 0, 0, 1, 0, 0, -1, 0, 0, 10, 20, 30, 1]
         fields = converter(up_axis=Axis.Z, metres_per_unit=0.5).camera(camera([ahead]), "main", 1)
         self.assertEqual(list(fields["transform"]["matrices"]), at(5, 15, -10))
@@ -82,16 +86,19 @@ class Conversions(unittest.TestCase):
 
     def test_lengths_of_a_perspective_camera_scale_and_film_does_not(self):
         fields = converter(metres_per_unit=0.5).camera(
-            camera([at(0, 0, 0)], focal_mm=[35.0], near=4, far=1000, focus=[10, 12], offset=(1, 2), f_number=2.8), "m", 2)
-        self.assertEqual([fields[name] for name in ("near_m", "far_m", "window_width", "window_height", "offset_x")],
-                         [2, 500, 36, 15, 1])
+            camera([at(0, 0, 0)], focal_mm=[35.0], near=4, far=1000, focus=[10, 12], offset=(1, 2),
+                   f_number=2.8), "m", 2)
+        self.assertEqual(
+            [fields[name] for name in ("near_m", "far_m", "window_width", "window_height", "offset_x")],
+            [2, 500, 36, 15, 1])
         self.assertEqual((list(fields["focal_mm"]), list(fields["focus_m"])), ([35.0], [5.0, 6.0]))
 
     def test_an_orthographic_window_is_a_length_on_stage(self):
         fields = converter(metres_per_unit=0.5).camera(
             camera([at(0, 0, 0)], orthographic=True, offset=(4, 6)), "m", 1)
-        self.assertEqual([fields[name] for name in ("projection", "window_width", "window_height", "offset_x", "offset_y")],
-                         ["ORTHOGRAPHIC", 18, 7.5, 2, 3])
+        self.assertEqual([
+            fields[name] for name in ("projection", "window_width", "window_height", "offset_x", "offset_y")
+        ], ["ORTHOGRAPHIC", 18, 7.5, 2, 3])
 
     def test_frames_are_sent_in_the_shots_numbering_and_come_back_in_the_hosts(self):
         convert = converter(first_frame=0, sent_first_frame=1001)
@@ -99,7 +106,8 @@ class Conversions(unittest.TestCase):
                                            interest=[PointOfInterest(handle="h", frames=(4, 5))]), [], [])
         self.assertEqual(header["frames"], {"first": 1001, "last": 1048})
         self.assertEqual((header["beats"], header["replaced"]), ([1004], [{"first": 1001, "last": 1003}]))
-        self.assertEqual(header["interest"], [{"object_id": "id of h", "frames": {"first": 1005, "last": 1006}}])
+        self.assertEqual(header["interest"],
+                         [{"object_id": "id of h", "frames": {"first": 1005, "last": 1006}}])
         self.assertEqual(convert.to_host_frame(1048), 47)
         masked = convert.camera(camera([at(0, 0, 0)], masks=[Mask(0, 0.5, 1, 1, [(1, 1)])]), "m", 1)
         self.assertEqual(masked["masks"][0]["frames"], [{"first": 1002, "last": 1002}])
@@ -109,19 +117,24 @@ class Conversions(unittest.TestCase):
                          {"first": 1001, "last": 1001})
 
     def test_particulars_turn_and_count_too(self):
-        given = Particulars(inner_box=0.0, openings=[Box((0, 0, 0), (1, 2, 3))], indirect=[("SHADOW", [(1, 2)])], beats=[7])
-        fields = converter(up_axis=Axis.Z, sent_first_frame=101).object(thing([at(0, 0, 0)], particulars=given), 1)
+        given = Particulars(inner_box=0.0, openings=[Box((0, 0, 0), (1, 2, 3))],
+                            indirect=[("SHADOW", [(1, 2)])], beats=[7])
+        fields = converter(up_axis=Axis.Z,
+                           sent_first_frame=101).object(thing([at(0, 0, 0)], particulars=given), 1)
         self.assertEqual(fields["particulars"]["openings"],
                          [{"min_m": {"x": 0, "y": 0, "z": -2}, "max_m": {"x": 1, "y": 3, "z": 0}}])
         self.assertEqual(fields["particulars"]["indirect"],
                          [{"kind": "SHADOW", "frames": [{"first": 101, "last": 102}]}])
-        self.assertEqual((fields["particulars"]["beats"], fields["particulars"]["occluder"]), ([107], {"inner_box": 0.0}))
+        self.assertEqual((fields["particulars"]["beats"], fields["particulars"]["occluder"]),
+                         ([107], {"inner_box": 0.0}))
 
     def test_what_was_not_given_is_not_sent(self):
         fields = converter().object(thing([at(0, 0, 0)]), 1)
-        self.assertFalse({"importance", "complexity", "colour", "container_id", "particulars"} & fields.keys())
+        self.assertFalse({"importance", "complexity", "colour", "container_id", "particulars"} &
+                         fields.keys())
         self.assertNotIn("anim_hours", converter().options(Options()))
-        self.assertEqual(converter().options(Options(anim_hours=0.0, earlier={"h": "PROXY"}))["anim_hours"], 0.0)
+        self.assertEqual(converter().options(Options(anim_hours=0.0, earlier={"h": "PROXY"}))["anim_hours"],
+                         0.0)
 
 
 class Faults(unittest.TestCase):
@@ -140,9 +153,11 @@ class Faults(unittest.TestCase):
         self.assert_fault("camera 'main': got 0 transforms", lambda: converter().camera(camera([]), "m", 12))
         self.assert_fault("got 2 of handle, asset and class_name, want exactly one",
                           lambda: converter().directive(Directive("EXACTLY", "PROXY", handle="h", asset="a")))
-        self.assert_fault("got both or neither of handle and place",
-                          lambda: converter().header(ShotHeader("q", 1, interest=[PointOfInterest()]), [], []))
-        self.assert_fault("frame_count: got 0, want at least 1", lambda: converter().header(ShotHeader("q", 0), [], []))
+        self.assert_fault(
+            "got both or neither of handle and place",
+            lambda: converter().header(ShotHeader("q", 1, interest=[PointOfInterest()]), [], []))
+        self.assert_fault("frame_count: got 0, want at least 1",
+                          lambda: converter().header(ShotHeader("q", 0), [], []))
 
 
 if __name__ == "__main__":

@@ -1,8 +1,8 @@
-"""A ShotPlanner in this process, with levers: it keeps sessions as the real daemon does, and can lose them, drop streams,
-hold its answers back, split updates and refuse.
+"""A ShotPlanner in this process, with levers: it keeps sessions as the real daemon does, and can lose them,
+drop streams, hold its answers back, split updates and refuse.
 
-Its plans are made of one rule, so that tests can say what they expect: an object is FULL_RIG where its first translation
-is within 10 m of the first camera's, PROXY within 100 m, else OMITTED.
+Its plans are made of one rule, so that tests can say what they expect: an object is FULL_RIG where its first
+translation is within 10 m of the first camera's, PROXY within 100 m, else OMITTED.
 """
 
 import math
@@ -73,7 +73,7 @@ class FakeDaemon:
         self.begun = 0
         self.hold = threading.Event()     # set: edits are taken in, and not answered
         self.split = False                # updates in two messages
-        self.stop_in_the_middle = False   # the next split update ends with its first half, and the stream with it
+        self.stop_in_the_middle = False  # the next split update loses its second half, and the stream
         self.lose_refusal = False         # the next refusal is swallowed, and the stream with it
         self.refuse_begin: Optional[Ending] = None
         self.lock = threading.RLock()
@@ -84,7 +84,8 @@ class FakeDaemon:
                 MESSAGES.AssembleShotResponse.SerializeToString),
             "PlanShot": grpc.unary_unary_rpc_method_handler(
                 self._plan, MESSAGES.PlanShotRequest.FromString, MESSAGES.PlanShotResponse.SerializeToString)}
-        self._server.add_generic_rpc_handlers((grpc.method_handlers_generic_handler("scantling.v1.ShotPlanner", handlers),))
+        self._server.add_generic_rpc_handlers(
+            (grpc.method_handlers_generic_handler("scantling.v1.ShotPlanner", handlers),))
         self.port = self._server.add_insecure_port(f"127.0.0.1:{port}")
         self._server.start()
 
@@ -189,7 +190,8 @@ class FakeDaemon:
         session.parts.clear()
         answer = MESSAGES.AssembleShotResponse()
         answer.started.session_id, answer.started.resumed = session.id, resumed
-        answer.started.revision, answer.started.update, answer.started.keep_s = session.revision, session.number, 60
+        answer.started.revision, answer.started.update = session.revision, session.number
+        answer.started.keep_s = 60
         stream.out.put(answer)
         if resumed:
             for refusal in session.refusals:
@@ -234,9 +236,9 @@ class FakeDaemon:
         there = (session.objects.keys() | {thing.id for thing in objects}) - set(edit.removed_ids)
         for index, thing in enumerate(objects):
             if thing.class_name not in CLASSES:
-                faults[f"objects[{index}].class_name"] = f"got '{thing.class_name}', want a class of the catalogue"
+                faults[f"objects[{index}].class_name"] = f"got '{thing.class_name}', want a class"
             if thing.container_id and thing.container_id not in there:
-                faults[f"objects[{index}].container_id"] = f"got '{thing.container_id}', want an object of the shot"
+                faults[f"objects[{index}].container_id"] = f"got '{thing.container_id}', want an object"
         for index, name in enumerate(edit.removed_ids):
             if name not in session.objects:
                 faults[f"removed_ids[{index}]"] = f"got '{name}', want an object of the session"
@@ -271,8 +273,8 @@ class FakeDaemon:
         answer = MESSAGES.AssembleShotResponse()
         answer.update.revision, answer.update.state = session.revision, 1
         for thing in objects:
-            answer.update.quick.add(object_id=thing.id, tier=session.tier(thing, session.header.cameras[0]), basis=2,
-                                    seen=True)
+            answer.update.quick.add(object_id=thing.id, tier=session.tier(thing, session.header.cameras[0]),
+                                    basis=2, seen=True)
         self._put(session, answer)
 
     def _answer(self, session: Session, anew: bool = False) -> None:
@@ -285,7 +287,8 @@ class FakeDaemon:
         update.gone_ids.extend(sorted(session.told.keys() - tiers.keys()))
         changed = [name for name, tier in tiers.items() if anew or session.told.get(name) != tier]
         for name in changed:
-            update.decisions.add(object_id=name, tier=tiers[name], reason_text=f"so far off it is {tiers[name]}")
+            update.decisions.add(object_id=name, tier=tiers[name],
+                                 reason_text=f"so far off it is {tiers[name]}")
         session.told = tiers
         session.at[session.number] = dict(tiers)
         self._summarise(update, tiers, session)
@@ -296,7 +299,8 @@ class FakeDaemon:
         first.CopyFrom(answer)
         first.update.continues = True
         first.update.ClearField("summary")
-        last.update.number, last.update.revision, last.update.state = update.number, update.revision, update.state
+        last.update.number, last.update.revision = update.number, update.revision
+        last.update.state = update.state
         half = len(update.decisions) // 2
         last.update.decisions.extend(update.decisions[half:])
         del first.update.decisions[half:]
@@ -315,7 +319,8 @@ class FakeDaemon:
         totals.plan.anim_hours.mean = 10.0 * totals.full_rig
         if session.baseline is not None:
             update.baseline.label = session.baseline.label
-            update.baseline.anim_hours = totals.plan.anim_hours.mean - session.baseline.totals.plan.anim_hours.mean
+            before = session.baseline.totals.plan.anim_hours.mean
+            update.baseline.anim_hours = totals.plan.anim_hours.mean - before
             update.baseline.objects = totals.objects - session.baseline.totals.objects
 
     def _what_if(self, session: Session, asked: Any) -> None:

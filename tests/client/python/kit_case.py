@@ -11,7 +11,8 @@ from scenes import pump_until
 
 
 class KitCase(unittest.TestCase):
-    """`self.live` over `self.host`, told by `self.daemon`; what came is in `updates`, `refusals`, `connections`."""
+    """`self.live` over `self.host`, told by `self.daemon`; what came is in `updates`, `refusals`,
+    `connections`."""
 
     def setUp(self) -> None:
         self.daemon = FakeDaemon()

@@ -23,7 +23,8 @@ class Living(KitCase):
         self.assertEqual((self.live.totals.objects, self.live.totals.anim_hours), (2, 10.0))
         self.assertEqual(self.daemon.parts(), ["begin", "edit"])
         begin = self.daemon.received[0].begin
-        self.assertEqual((begin.header.frames.first, begin.header.frames.last, begin.current_frame), (1001, 1012, 1001))
+        self.assertEqual((begin.header.frames.first, begin.header.frames.last, begin.current_frame),
+                         (1001, 1012, 1001))
 
     def test_only_what_changed_is_sent_and_told(self):
         self.start(stage(u1=person(-5), u2=person(-50, "walker")))
@@ -33,10 +34,11 @@ class Living(KitCase):
         self.assertFalse(self.live.publishable)
         self.until_final()
         self.assertEqual([thing.id for thing in self.daemon.edits()[1].objects], ["walker"])
-        self.assertEqual([(decision.handle, decision.tier) for update in self.updates for decision in update.changed],
-                         [("u2", "FULL_RIG")])
-        self.assertEqual([decision.tier for update in self.updates for decision in update.quick][:1], ["FULL_RIG"] if any(
-            update.quick for update in self.updates) else [])
+        self.assertEqual(
+            [(decision.handle, decision.tier) for update in self.updates for decision in update.changed],
+            [("u2", "FULL_RIG")])
+        self.assertEqual([decision.tier for update in self.updates for decision in update.quick][:1],
+                         ["FULL_RIG"] if any(update.quick for update in self.updates) else [])
 
     def test_a_camera_move_travels_alone(self):
         self.start(stage(u1=person(-50)))
@@ -65,7 +67,8 @@ class Living(KitCase):
         self.assertEqual(sorted(self.daemon.only_session().objects), ["porter", "porter#2"])
         self.host.set_object("u1", transforms=[at(0, 0, -500)])
         self.until_final()
-        self.assertEqual((self.live.decisions["u1"].name, self.live.decisions["u1"].tier), ("head porter", "OMITTED"))
+        self.assertEqual((self.live.decisions["u1"].name, self.live.decisions["u1"].tier),
+                         ("head porter", "OMITTED"))
 
     def test_removed_objects_are_gone_and_come_back_under_their_id(self):
         self.start(stage(u1=person(-5), u2=person(-5, "walker")))
@@ -111,7 +114,8 @@ class Living(KitCase):
         self.until_final()
         first, second = self.daemon.edits()[1:]
         self.assertEqual((first.options.anim_hours, first.HasField("directives")), (12.0, False))
-        self.assertEqual((second.directives.directives[0].object_id, second.HasField("options")), ("porter", False))
+        self.assertEqual((second.directives.directives[0].object_id, second.HasField("options")),
+                         ("porter", False))
 
     def test_closing_ends_the_session_and_the_helper(self):
         self.start(stage(u1=person(-5)))
@@ -136,7 +140,8 @@ class Throttling(KitCase):
 
     def test_what_changes_in_between_is_merged_and_nothing_goes_before_its_time(self):
         now = [100.0]
-        self.start(stage(u1=person(-5), u2=person(-5, "walker")), batches_per_second=10.0, clock=lambda: now[0])
+        self.start(stage(u1=person(-5), u2=person(-5, "walker")), batches_per_second=10.0,
+                   clock=lambda: now[0])
         self.until_final()
         for index in range(50):
             self.host.set_object("u1", transforms=[at(0, 0, -6 - index)])
@@ -147,7 +152,8 @@ class Throttling(KitCase):
         now[0] += 0.11
         self.until_final()
         edits = self.daemon.edits()[1:]
-        self.assertEqual([[thing.transform.matrices[14] for thing in edit.objects] for edit in edits], [[-55.0, -55.0]])
+        self.assertEqual([[thing.transform.matrices[14] for thing in edit.objects] for edit in edits],
+                         [[-55.0, -55.0]])
 
     def test_a_pump_reads_for_its_slice_and_goes_on_in_the_next(self):
         now = [100.0]
@@ -200,7 +206,9 @@ class Throttling(KitCase):
                 now[0] += 1.0
                 return super().read_object(handle)
 
-        tracks = {f"u{index}": person(-5, f"walker {index}", transforms=[at(0, 0, -5)] * 12) for index in range(3)}
+        tracks = {
+            f"u{index}": person(-5, f"walker {index}", transforms=[at(0, 0, -5)] * 12) for index in range(3)
+        }
         self.start(Slow(stage(**tracks)), slice_ms=1.0, clock=lambda: now[0])
         self.until(lambda: now[0] > 100.0, "a first read")
         for handle in tracks:
@@ -216,8 +224,8 @@ class Throttling(KitCase):
         os.kill(self.live.helper_pid, signal.SIGSTOP)
         self.addCleanup(lambda: self.live.helper_pid and os.kill(self.live.helper_pid, signal.SIGCONT))
         updates, edits = len(self.updates), len(self.daemon.edits())
-        # 400 tracks of 12 matrices of 128 bytes: 600 KB, ten times what a pipe holds. Were anything of this to wait
-        # for the helper, the test would stand here for ever.
+        # 400 tracks of 12 matrices of 128 bytes: 600 KB, ten times what a pipe holds. Were anything of this
+        # to wait for the helper, the test would stand here for ever.
         for index in range(400):
             self.host.set_object(f"w{index}", **person(-5, f"walker {index}", transforms=[at(0, 0, -5)] * 12))
         for _ in range(200):
@@ -250,8 +258,8 @@ class Throttling(KitCase):
                 session.objects["walker"].transform.matrices[14] = -5.0 if index % 2 else -50.0
                 session.objects[f"guest {index}"] = session.objects["porter"]
                 self.daemon._answer(session)
-        while self.live._worker._session.last_update < session.number:  # the worker has them all, the host none
-            pass
+        while self.live._worker._session.last_update < session.number:
+            pass  # until the worker has them all; the host has none
         self.live.pump()
         self.assertEqual(len(self.updates), 1)
         self.assertEqual((len(self.updates[0].changed), self.tiers()["u2"]), (51, "FULL_RIG"))
@@ -277,7 +285,8 @@ class Asking(KitCase):
         future = self.live.what_if(objects=[far], removed=["u2"])
         self.until(future.done, "the what-if")
         result = future.result()
-        self.assertEqual([(decision.handle, decision.tier) for decision in result.decisions], [("u1", "OMITTED")])
+        self.assertEqual([(decision.handle, decision.tier) for decision in result.decisions],
+                         [("u1", "OMITTED")])
         self.assertEqual((result.gone, result.changed_count, result.totals.objects), (("u2",), 1, 1))
         self.assertEqual((len(self.daemon.edits()), self.tiers()), (1, {"u1": "FULL_RIG", "u2": "PROXY"}))
 
@@ -301,7 +310,8 @@ class Asking(KitCase):
     def test_a_faulty_what_if_fails_with_its_faults(self):
         self.start(stage(u1=person(-5)))
         self.until_final()
-        future = self.live.what_if(objects=[HostObject(**{**vars(self.host.read_object("u1")), "class_name": "none"})])
+        future = self.live.what_if(
+            objects=[HostObject(**{**vars(self.host.read_object("u1")), "class_name": "none"})])
         self.until(future.done, "the what-if")
         with self.assertRaises(CallFailed) as caught:
             future.result()
@@ -322,10 +332,12 @@ class Asking(KitCase):
         self.until_final()
         self.live.set_baseline("monday")
         self.host.set_object("u2", transforms=[at(0, 0, -5)])
-        self.until(lambda: self.updates[-1].baseline and self.updates[-1].baseline.anim_hours == 10.0, "the change")
+        self.until(lambda: self.updates[-1].baseline and self.updates[-1].baseline.anim_hours == 10.0,
+                   "the change")
         self.assertEqual(self.updates[-1].baseline.label, "monday")
         self.daemon.forget()
-        self.until(lambda: self.daemon.begun == 2 and self.updates[-1].anew and self.updates[-1].baseline, "a new session")
+        self.until(lambda: self.daemon.begun == 2 and self.updates[-1].anew and self.updates[-1].baseline,
+                   "a new session")
         self.until_final()
         # One full rig in the plan of monday, two now, ten hours each.
         self.assertEqual(self.updates[-1].baseline.anim_hours, 10.0)
@@ -339,7 +351,8 @@ class Asking(KitCase):
         self.start(stage(u1=person(-5)))
         self.live.set_baseline("too early")
         self.until(lambda: bool(self.refusals), "the refusal")
-        self.assertEqual((self.refusals[0].what, self.refusals[0].status.code), ("baseline", "FAILED_PRECONDITION"))
+        self.assertEqual((self.refusals[0].what, self.refusals[0].status.code),
+                         ("baseline", "FAILED_PRECONDITION"))
         self.until_final()
 
 

@@ -19,7 +19,8 @@ class Nothing:
             raise ImportError(name + " was asked for")
 sys.meta_path.insert(0, Nothing())
 import scantling_kit, scantling_kit.hosts.dict_host, scantling_kit.hosts.gltf_host
-outside = {name.split(".")[0] for name in sys.modules} - set(sys.stdlib_module_names) - {"scantling_kit", "__main__"}
+outside = {name.split(".")[0] for name in sys.modules} - set(sys.stdlib_module_names)
+outside -= {"scantling_kit", "__main__"}
 print(sorted(name for name in outside if not name.startswith("_") and name != "sitecustomize"))
 """
 
@@ -35,8 +36,9 @@ class Loading(unittest.TestCase):
 
     def test_nothing_but_the_standard_library_is_loaded(self):
         self.assertTrue(hasattr(sys, "stdlib_module_names"), "this test needs Python 3.10")
-        ran = subprocess.run([sys.executable, "-S", "-c", ALONE], env=dict(os.environ, PYTHONPATH=os.path.dirname(PACKAGE)),
-                             capture_output=True, text=True, check=False)
+        ran = subprocess.run([sys.executable, "-S", "-c", ALONE],
+                             env=dict(os.environ, PYTHONPATH=os.path.dirname(PACKAGE)), capture_output=True,
+                             text=True, check=False)
         self.assertEqual((ran.returncode, ran.stdout.strip()), (0, "[]"), ran.stderr)
 
     def test_only_the_helper_names_grpc(self):

@@ -16,7 +16,10 @@ from scantling_kit.session import MOST_IN_FLIGHT, Session
 class Frames(unittest.TestCase):
 
     def test_what_is_written_is_read(self):
-        header = {"do": "send", "numbers": array("d", [1.5, -0.0, 1e308]), "list": [{"inner": array("d", [0.1])}, None, "é"]}
+        header = {
+            "do": "send", "numbers": array("d", [1.5, -0.0, 1e308]), "list": [{"inner": array("d", [0.1])},
+                                                                              None, "é"]
+        }
         stream = io.BytesIO()
         framing.write(stream, header)
         framing.write(stream, {"second": 2})
@@ -73,11 +76,15 @@ class Updates(unittest.TestCase):
 
     def test_parts_are_one_update_with_the_last(self):
         joiner = PartJoiner()
-        self.assertIsNone(joiner.add({"number": 3, "continues": True, "anew": True, "gone_ids": ["x"], "decisions": [1, 2]}))
+        self.assertIsNone(
+            joiner.add({"number": 3, "continues": True, "anew": True, "gone_ids": ["x"], "decisions": [1,
+                                                                                                       2]}))
         self.assertIsNone(joiner.add({"number": 3, "continues": True, "decisions": [3]}))
-        self.assertEqual(joiner.add({"number": 3, "decisions": [4], "summary": {}}),
-                         {"number": 3, "continues": True, "anew": True, "gone_ids": ["x"], "decisions": [1, 2, 3, 4],
-                          "summary": {}})
+        self.assertEqual(
+            joiner.add({"number": 3, "decisions": [4], "summary": {}}), {
+                "number": 3, "continues": True, "anew": True, "gone_ids": ["x"], "decisions": [1, 2, 3, 4],
+                "summary": {}
+            })
 
     def test_what_a_broken_stream_left_is_dropped(self):
         joiner = PartJoiner()
@@ -87,8 +94,11 @@ class Updates(unittest.TestCase):
 
     @staticmethod
     def settled(revision, decisions=(), gone=(), **fields):
-        return dict({"state": "FINAL", "number": revision, "revision": revision, "gone_ids": list(gone), "summary": {},
-                     "decisions": [{"object_id": name, "tier": tier} for name, tier in decisions]}, **fields)
+        return dict(
+            {
+                "state": "FINAL", "number": revision, "revision": revision, "gone_ids": list(gone),
+                "summary": {}, "decisions": [{"object_id": name, "tier": tier} for name, tier in decisions]
+            }, **fields)
 
     def test_later_decisions_stand_over_earlier_ones(self):
         merged = MergedUpdate()
@@ -113,7 +123,8 @@ class Updates(unittest.TestCase):
         merged.merge(self.settled(2, [("a", "OMITTED")]), 2, False)
         self.assertEqual((merged.quick, merged.state), ({}, PlanState.FINAL))
         merged.merge(dict(look, revision=3), 3, False)
-        self.assertEqual((list(merged.quick), list(merged.decisions), merged.state), (["a"], ["a"], PlanState.PROVISIONAL))
+        self.assertEqual((list(merged.quick), list(merged.decisions), merged.state),
+                         (["a"], ["a"], PlanState.PROVISIONAL))
 
 
 def batch(number, objects=(), removed=(), epoch=1, everything=False, **above):
@@ -134,8 +145,10 @@ class Sessions(unittest.TestCase):
     def test_the_whole_shot_becomes_a_beginning_and_the_first_edit(self):
         session = Session()
         self.assertFalse(session.ready)
-        edit = session.take(batch(1, ["a"], everything=True, header={"shot_id": "q"}, options={}, current_frame=7))
-        self.assertEqual(session.first_message(), {"begin": {"header": {"shot_id": "q"}, "options": {}, "current_frame": 7}})
+        edit = session.take(
+            batch(1, ["a"], everything=True, header={"shot_id": "q"}, options={}, current_frame=7))
+        self.assertEqual(session.first_message(),
+                         {"begin": {"header": {"shot_id": "q"}, "options": {}, "current_frame": 7}})
         self.assertEqual((edit.revision, edit.objects), (1, ["a"]))
         self.assertNotIn("header", edit.messages[0]["edit"])
 
@@ -177,7 +190,8 @@ class Sessions(unittest.TestCase):
         edit = session.take(batch(2, ["a", "b", "c"], options={"anim_hours": 1}))
         refused, remains = session.refused(2, ["objects[1].class_name", "objects[1].box"])
         self.assertIs(refused, edit)
-        self.assertEqual((remains.diverged, remains.again, remains.again_parts), ({"b"}, {"a", "c"}, {Change.OPTIONS}))
+        self.assertEqual((remains.diverged, remains.again, remains.again_parts),
+                         ({"b"}, {"a", "c"}, {Change.OPTIONS}))
         # c never came to the daemon.
         self.assertIsNone(session.take(batch(3, [], ["c"])))
 
@@ -208,7 +222,8 @@ class Sessions(unittest.TestCase):
         session.updated(3, 2)
         session.take(batch(4, ["a"], cameras={"right": {"id": "right"}}))
         _, remains = session.refused(4, ["cameras[1].near_m"])
-        self.assertEqual((remains.diverged_cameras, remains.diverged_parts, remains.again), ({"right"}, set(), {"a"}))
+        self.assertEqual((remains.diverged_cameras, remains.diverged_parts, remains.again),
+                         ({"right"}, set(), {"a"}))
         # A directive of before names what is removed now.
         session.take(batch(5, ["a"], ["b"]))
         _, remains = session.refused(5, ["directives[0].object_id"])
@@ -218,13 +233,16 @@ class Sessions(unittest.TestCase):
         session = begun()
         session.updated(1, 1)
         edit = session.take(batch(2, ["b"], everything=True, header={"shot_id": "q"}, options={}))
-        self.assertEqual((edit.objects, edit.removed, edit.messages[0]["edit"]["header"]), (["b"], ["a"], {"shot_id": "q"}))
+        self.assertEqual((edit.objects, edit.removed, edit.messages[0]["edit"]["header"]),
+                         (["b"], ["a"], {"shot_id": "q"}))
 
     def test_a_large_edit_goes_in_parts_of_one_revision(self):
         session = Session()
-        edit = session.take(batch(1, [f"o{index}" for index in range(600)], everything=True, header={}, options={}))
+        edit = session.take(
+            batch(1, [f"o{index}" for index in range(600)], everything=True, header={}, options={}))
         parts = [message["edit"] for message in edit.messages]
-        # 16 numbers an object and 60,000 a part would be 3,750 objects; 250 is the lower limit: 250 + 250 + 100.
+        # 16 numbers an object and 60,000 a part would be 3,750 objects; 250 is the lower limit: 250 + 250 +
+        # 100.
         self.assertEqual([len(part["objects"]) for part in parts], [250, 250, 100])
         self.assertEqual([part["continues"] for part in parts], [True, True, False])
         self.assertEqual({part["revision"] for part in parts}, {1})

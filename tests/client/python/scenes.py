@@ -21,8 +21,10 @@ def stage(**objects: Dict[str, Any]) -> Dict[str, Any]:
     """A shot of 12 frames with a camera at eye height looking down -Z, and these objects by handle."""
     camera = {"name": "main", "window": (36, 15), "focal_mm": [35.0], "image_px": (2048, 853), "near": 0.1,
               "transforms": [at(0, 1.6, 0)]}
-    return {"shot_id": "qy_010", "frame_count": 12, "first_frame": 1001, "style": "ink", "cameras": {"cam": camera},
-            "objects": objects}
+    return {
+        "shot_id": "qy_010", "frame_count": 12, "first_frame": 1001, "style": "ink",
+        "cameras": {"cam": camera}, "objects": objects
+    }
 
 
 def pump_until(live: Any, condition: Callable[[], bool], what: str) -> None:
