@@ -1,5 +1,5 @@
-"""The Python kit with the real daemon: what it has gathered when a plan is final is what PlanShot answers, whatever
-happened on the way. Run with SCANTLINGD_PROGRAM and SCANTLING_CONFIG in the environment."""
+"""The Python kit with the real daemon: what it has gathered when a plan is final is what PlanShot answers,
+whatever happened on the way. Run with SCANTLINGD_PROGRAM and SCANTLING_CONFIG in the environment."""
 
 import json
 import os
@@ -13,8 +13,8 @@ import unittest
 import grpc
 from fake_daemon import MESSAGES
 from google.protobuf import json_format
-from scantling_kit import (Axis, Box, Callbacks, CallFailed, Connection, Converter, HelperOptions, HostObject, LiveOptions, LiveShot,
-                           MatrixLayout, PrivateDaemon)
+from scantling_kit import (Axis, Box, Callbacks, CallFailed, Connection, Converter, HelperOptions, HostObject,
+                           LiveOptions, LiveShot, MatrixLayout, PrivateDaemon)
 from scantling_kit.helper.plain import fill, to_plain
 from scantling_kit.hosts.dict_host import DictHost
 from scantling_kit.hosts.gltf_host import GltfHost, Replay
@@ -47,7 +47,8 @@ class RealDaemon(unittest.TestCase):
         self.host = DictHost(host) if isinstance(host, dict) else host
         callbacks = Callbacks(self.updates.append, self.refusals.append,
                               lambda state, text: self.connections.append((state, text)))
-        self.live = LiveShot(self.host, self.daemon.address, callbacks, LiveOptions(**options), HelperOptions())
+        self.live = LiveShot(self.host, self.daemon.address, callbacks, LiveOptions(**options),
+                             HelperOptions())
         self.addCleanup(lambda: self.live.close(wait_s=10.0))
 
     def until(self, condition, what):
@@ -124,10 +125,12 @@ class RandomArtist:
         elif kind == 5:
             host.set_camera("cam", transforms=[at(rng.uniform(-9, 9), 1.6, rng.uniform(-50, 5))])
         elif kind == 6:
-            host.set_shot(options=rng.choice([{}, {"anim_hours": 400.0}, {"anim_hours": 250.0, "core_hours": 400.0}]))
+            host.set_shot(
+                options=rng.choice([{}, {"anim_hours": 400.0}, {"anim_hours": 250.0, "core_hours": 400.0}]))
         elif kind == 7:
-            host.set_shot(directives=[{"handle": rng.choice(people), "bound": "AT_LEAST", "tier": "PROXY", "who": "h",
-                                       "why": "w"}] if rng.random() < 0.5 else [])
+            host.set_shot(directives=[{
+                "handle": rng.choice(people), "bound": "AT_LEAST", "tier": "PROXY", "who": "h", "why": "w"
+            }] if rng.random() < 0.5 else [])
         else:
             for handle in rng.sample(people, 3):
                 host.set_object(handle, transforms=walk(rng, rng.choice([1, self._frames])))
@@ -155,7 +158,8 @@ class Agreeing(RealDaemon):
 
     def settle(self):
         """Where a refusal left something behind, everything is sent again; then the plan must agree."""
-        self.until(lambda: self.live.publishable or self.live.anything_diverged or self.problem(), "an answer")
+        self.until(lambda: self.live.publishable or self.live.anything_diverged or self.problem(),
+                   "an answer")
         if self.live.anything_diverged:
             self.live.resync()
         if self.problem():
@@ -202,7 +206,8 @@ class Agreeing(RealDaemon):
         self.live.close(wait_s=10.0)
         self.start(in_centimetres(metres))
         self.until_final()
-        self.assertEqual({decision.object_id: decision.tier for decision in self.live.decisions.values()}, wanted)
+        self.assertEqual({decision.object_id: decision.tier for decision in self.live.decisions.values()},
+                         wanted)
         # The numbers differ by the rounding of centimetres; hours are sums over whole frames and holds.
         self.assertAlmostEqual(self.live.totals.anim_hours, hours, delta=1e-6 * hours)
 
@@ -219,10 +224,10 @@ class Agreeing(RealDaemon):
             host = GltfHost(path, ShotHeader("qy_010", 6))
         self.start(host)
         self.assert_as_planned_at_once()
-        replay = Replay(host, [{"at_s": 0.1, "track": "main", "from": [0, 1.6, 0], "to": [0, 1.6, -20]},
-                               {"at_s": 0.2, "add": "porter 2", "like": "porter", "by": [2, 0, 0]},
-                               {"at_s": 0.3, "rename": "porter", "to": "head porter"},
-                               {"at_s": 0.4, "remove": "stall"}, {"at_s": 0.5, "set": "porter 2", "class_name": "dog"}])
+        replay = Replay(host, [{"at_s": 0.1, "track": "main", "from": [0, 1.6, 0], "to": [0, 1.6, -20]}, {
+            "at_s": 0.2, "add": "porter 2", "like": "porter", "by": [2, 0, 0]
+        }, {"at_s": 0.3, "rename": "porter", "to": "head porter"}, {"at_s": 0.4, "remove": "stall"},
+                               {"at_s": 0.5, "set": "porter 2", "class_name": "dog"}])
         for tick in range(6):
             replay.until(tick / 10)
             self.live.pump()
@@ -232,7 +237,8 @@ class Agreeing(RealDaemon):
 
 
 def in_centimetres(scene):
-    """The same scene as a host says it that has centimetres, rows and Z up: (x, y, z) m is (100 x, -100 z, 100 y) cm."""
+    """The same scene as a host says it that has centimetres, rows and Z up: (x, y, z) m is (100 x, -100 z,
+    100 y) cm."""
     def turned(matrix):
         x, y, z = matrix[12:15]
         return [1, 0, 0, 100 * x, 0, 1, 0, -100 * z, 0, 0, 1, 100 * y, 0, 0, 0, 1]
@@ -254,13 +260,18 @@ def in_centimetres(scene):
 
 def small_gltf():
     """A porter, a stall and a camera at eye height."""
-    accessor = {"componentType": 5126, "type": "VEC3", "count": 2, "min": [-0.25, 0, -0.25], "max": [0.25, 1.75, 0.25]}
-    return {"asset": {"version": "2.0"}, "scenes": [{"nodes": [0, 1, 2]}], "accessors": [accessor],
-            "meshes": [{"primitives": [{"attributes": {"POSITION": 0}}]}],
-            "nodes": [{"name": "porter", "mesh": 0, "translation": [0, 0, -30], "extras": {"class": "person"}},
-                      {"name": "stall", "mesh": 0, "translation": [1, 0, -9], "extras": {"class": "stall"}},
-                      {"name": "main", "camera": 0, "translation": [0, 1.6, 0]}],
-            "cameras": [{"type": "perspective", "perspective": {"yfov": 0.4, "aspectRatio": 2.4, "znear": 0.1}}]}
+    accessor = {
+        "componentType": 5126, "type": "VEC3", "count": 2, "min": [-0.25, 0, -0.25],
+        "max": [0.25, 1.75, 0.25]
+    }
+    return {
+        "asset": {"version": "2.0"}, "scenes": [{"nodes": [0, 1, 2]}], "accessors": [accessor],
+        "meshes": [{"primitives": [{"attributes": {"POSITION": 0}}]}],
+        "nodes": [{"name": "porter", "mesh": 0, "translation": [0, 0, -30], "extras": {"class": "person"}},
+                  {"name": "stall", "mesh": 0, "translation": [1, 0, -9],
+                   "extras": {"class": "stall"}}, {"name": "main", "camera": 0, "translation": [0, 1.6, 0]}],
+        "cameras": [{"type": "perspective", "perspective": {"yfov": 0.4, "aspectRatio": 2.4, "znear": 0.1}}]
+    }
 
 
 class Asking(RealDaemon):
@@ -269,7 +280,8 @@ class Asking(RealDaemon):
         self.start(crowd(random.Random(6), 30))
         self.until_final()
         before = {handle: decision.fields for handle, decision in self.live.decisions.items()}
-        changed = HostObject(**{**vars(self.host.read_object(1)), "transforms": [at(0, 0, -4)], "class_name": "lead"})
+        changed = HostObject(
+            **{**vars(self.host.read_object(1)), "transforms": [at(0, 0, -4)], "class_name": "lead"})
         future = self.live.what_if(objects=[changed], removed=[2])
         self.until(future.done, "the what-if")
         result = future.result()
@@ -287,16 +299,18 @@ class Asking(RealDaemon):
         self.assertEqual(after, planned)
         self.assertEqual((result.gone, result.totals.fields), ((2,), plan["totals"]))
         self.until_final()
-        self.assertEqual({handle: decision.fields for handle, decision in self.live.decisions.items()}, before)
+        self.assertEqual({handle: decision.fields for handle, decision in self.live.decisions.items()},
+                         before)
 
     def test_a_faulty_what_if_tells_its_faults(self):
         self.start(crowd(random.Random(6), 3))
         self.until_final()
-        future = self.live.what_if(objects=[HostObject("new", "new", "no_such_class", Box((0, 0, 0), (1, 1, 1)),
-                                                       [at(0, 0, -9)])])
+        future = self.live.what_if(
+            objects=[HostObject("new", "new", "no_such_class", Box((0, 0, 0), (1, 1, 1)), [at(0, 0, -9)])])
         self.until(future.done, "the what-if")
         self.assertIsInstance(future.exception(), CallFailed)
-        self.assertEqual([fault.field for fault in future.exception().status.faults], ["objects[0].class_name"])
+        self.assertEqual([fault.field for fault in future.exception().status.faults],
+                         ["objects[0].class_name"])
 
     def test_totals_are_told_against_a_saved_shot(self):
         self.start(crowd(random.Random(7), 20))
@@ -319,7 +333,8 @@ class Asking(RealDaemon):
         del self.updates[:]
         self.daemon.kill()
         self.daemon.start()
-        self.until(lambda: any(update.anew and update.baseline for update in self.updates), "the baseline in a new session")
+        self.until(lambda: any(update.anew and update.baseline for update in self.updates),
+                   "the baseline in a new session")
         self.assertEqual(self.updates[-1].baseline.label, "monday")
 
 
@@ -331,7 +346,8 @@ class Refusing(RealDaemon):
         self.host.set_object(1, class_name="no_such_class")
         self.host.set_object(2, box=((0, 0, 0), (-1, 1, 1)))
         self.host.set_object(3, name="mover", transforms=[at(0, 0, -3)])
-        self.until(lambda: self.live.diverged and self.live.decisions[3].fields.get("near_m", 99) < 3, "the innocent one's answer")
+        self.until(lambda: self.live.diverged and self.live.decisions[3].fields.get("near_m", 99) < 3,
+                   "the innocent one's answer")
         self.assertEqual(set(self.live.diverged), {1, 2})
         handles = {fault.handle for refusal in self.refusals for fault in refusal.status.faults}
         self.assertEqual(handles, {1, 2})
@@ -349,7 +365,8 @@ class Refusing(RealDaemon):
         self.host.set_camera("cam", transforms=[at(0, 1.6, -2)])
         self.host.set_camera("cam2", near=-1.0)
         self.until(lambda: bool(self.refusals), "the refusal")
-        self.assertEqual((self.refusals[0].handles, self.refusals[0].status.faults[0].handle), (("cam2",), "cam2"))
+        self.assertEqual((self.refusals[0].handles, self.refusals[0].status.faults[0].handle),
+                         (("cam2",), "cam2"))
         self.host.set_camera("cam2", near=0.5)
         self.assert_as_planned_at_once()
         self.assertEqual(len(self.refusals), 1)
@@ -379,8 +396,9 @@ class Refusing(RealDaemon):
         self.until_final()
         known = dict(self.live.decisions)
         lead = [handle for handle in self.host.object_handles() if handle != "ferry"][0]
-        self.host.set_shot(options={"anim_hours": 0.0},
-                           directives=[{"handle": lead, "bound": "EXACTLY", "tier": "FULL_RIG", "who": "h", "why": "w"}])
+        self.host.set_shot(
+            options={"anim_hours": 0.0},
+            directives=[{"handle": lead, "bound": "EXACTLY", "tier": "FULL_RIG", "who": "h", "why": "w"}])
         self.host.set_object(lead, container=None, transforms=[at(0, 0, -5)])
         self.until(lambda: self.updates[-1].problem is not None, "the problem")
         self.assertEqual(self.updates[-1].problem.reason, "NO_PLAN_FITS")
@@ -393,8 +411,9 @@ class Refusing(RealDaemon):
 class Example(RealDaemon):
 
     def test_it_prints_decisions_as_the_camera_moves(self):
-        ran = subprocess.run([sys.executable, os.environ["SCANTLING_EXAMPLE"], "--address", self.daemon.address],
-                             capture_output=True, text=True, timeout=120, check=False)
+        ran = subprocess.run(
+            [sys.executable, os.environ["SCANTLING_EXAMPLE"], "--address", self.daemon.address],
+            capture_output=True, text=True, timeout=120, check=False)
         self.assertEqual(ran.returncode, 0, ran.stdout + ran.stderr)
         self.assertRegex(ran.stdout, r"lamplighter +FULL_RIG +-> OMITTED")
         self.assertRegex(ran.stdout, r"against 'before the move'")

@@ -1,11 +1,12 @@
 """Prints decisions as a camera moves through a small quay: no window, no host, only the kit.
 
-    PYTHONPATH=<build>/python python3 client/python/examples/camera_moves.py --daemon <build>/bin/scantlingd
-    PYTHONPATH=<build>/python python3 client/python/examples/camera_moves.py --address unix:/run/user/1000/scantlingd.sock
+    export PYTHONPATH=<build>/python
+    python3 client/python/examples/camera_moves.py --daemon <build>/bin/scantlingd
+    python3 client/python/examples/camera_moves.py --address unix:/run/user/1000/scantlingd.sock
 
-The artist here is a loop: it tracks the camera along the quay step by step, faster than the daemon is asked, and at the
-end asks what it would change if the lamplighter stood on the far hillside. The scene is said the way many hosts say theirs:
-centimetres, Z up.
+The artist here is a loop: it tracks the camera along the quay step by step, faster than the daemon is asked,
+and at the end asks what it would change if the lamplighter stood on the far hillside. The scene is said the
+way many hosts say theirs: centimetres, Z up.
 """
 
 import argparse
@@ -35,8 +36,10 @@ def camera_at(ahead: float) -> Dict[str, Any]:
 def thing(name: str, class_name: str, size: Sequence[float], place: List[float]) -> Dict[str, Any]:
     """Something so wide, deep and high, standing on the ground."""
     wide, deep, high = size
-    return {"name": name, "class_name": class_name, "box": ((-wide / 2, -deep / 2, 0), (wide / 2, deep / 2, high)),
-            "transforms": [place]}
+    return {
+        "name": name, "class_name": class_name,
+        "box": ((-wide / 2, -deep / 2, 0), (wide / 2, deep / 2, high)), "transforms": [place]
+    }
 
 
 def quay() -> Dict[str, Any]:
@@ -49,8 +52,10 @@ def quay() -> Dict[str, Any]:
                                      at(-300 + 110 * index, 1500 * 2 ** index))
     camera = {"name": "main", "window": (36, 15), "focal_mm": [35.0], "image_px": (2048, 853), "near": 10}
     camera.update(camera_at(0))
-    return {"metres_per_unit": 0.01, "up_axis": "Z", "shot_id": "qy_010", "frame_count": 24, "first_frame": 1001,
-            "cameras": {"cam": camera}, "objects": objects}
+    return {
+        "metres_per_unit": 0.01, "up_axis": "Z", "shot_id": "qy_010", "frame_count": 24, "first_frame": 1001,
+        "cameras": {"cam": camera}, "objects": objects
+    }
 
 
 class Printer:
@@ -93,9 +98,10 @@ class Printer:
         assert totals is not None
         against = "" if update.baseline is None else (
             f" ({update.baseline.anim_hours:+.1f} against '{update.baseline.label}')")
-        self.line(f"  {update.state.value} plan of revision {update.revision}: {totals.full_rig} FULL_RIG, "
-                  f"{totals.proxy} PROXY, {totals.colour_patch} COLOUR_PATCH, {totals.omitted} OMITTED; about "
-                  f"{totals.anim_hours:.1f} animator-hours{against}")
+        self.line(
+            f"  {update.state.value} plan of revision {update.revision}: {totals.full_rig} FULL_RIG, "
+            f"{totals.proxy} PROXY, {totals.colour_patch} COLOUR_PATCH, {totals.omitted} OMITTED; about "
+            f"{totals.anim_hours:.1f} animator-hours{against}")
 
     def refusal(self, refusal: Refusal) -> None:
         """Every fault."""
@@ -169,7 +175,8 @@ def main(arguments: Optional[Sequence[str]] = None) -> int:
     host = DictHost(quay())
     callbacks = Callbacks(printer.update, printer.refusal, printer.connection)
     helper = HelperOptions() if given.python is None else HelperOptions(python=given.python)
-    live = LiveShot(host, given.address if daemon is None else daemon.address, callbacks, LiveOptions(), helper)
+    live = LiveShot(host, given.address if daemon is None else daemon.address, callbacks, LiveOptions(),
+                    helper)
     try:
         came = act(live, host, printer)
     finally:

@@ -1,9 +1,9 @@
 """Notes of what changed, and reading it from the host in slices.
 
-A note is a handle in a set: that is all that happens while the artist drags something. The reading is done in pump(), on
-the host's thread, and stops after a few milliseconds to go on in the next pump. What is noted twice is read once, as it
-then stands. A batch is closed only when everything noted at its start has been read, so that what belongs together
-travels together.
+A note is a handle in a set: that is all that happens while the artist drags something. The reading is done in
+pump(), on the host's thread, and stops after a few milliseconds to go on in the next pump. What is noted
+twice is read once, as it then stands. A batch is closed only when everything noted at its start has been
+read, so that what belongs together travels together.
 
     notes (set) --begin--> to read (queue) --slices--> Batch --closed--> worker
 
@@ -40,7 +40,8 @@ class Notes:
     """What to read. everything: all of it, whatever else is noted."""
 
     everything: bool = False
-    objects: Dict[Handle, bool] = field(default_factory=dict)  # True: changed, False: removed; in order of the last note
+    # True: changed, False: removed.
+    objects: Dict[Handle, bool] = field(default_factory=dict)
     parts: Set[Change] = field(default_factory=set)
     cameras: Set[Handle] = field(default_factory=set)
 
@@ -208,13 +209,16 @@ class BatchReader:
         return self._read_in.get(handle, 0) > number
 
     def must_begin_anew(self) -> bool:
-        """Whether frames or conventions were noted to change while a batch is open: half of it would not fit."""
+        """Whether frames or conventions were noted to change while a batch is open: half of it would not
+        fit."""
         return self._batch is not None and self._log.holds(Change.HEADER)
 
     def _read_parts(self, batch: Batch, notes: Notes) -> None:
-        """What stands above the objects. Of a whole shot all of it must be there; of a change each part for itself."""
+        """What stands above the objects. Of a whole shot all of it must be there; of a change each part for
+        itself."""
         if Change.HEADER in notes.parts:
-            self._try(Notes(parts={Change.HEADER}, cameras=notes.cameras), lambda: self._read_header(batch, notes))
+            self._try(Notes(parts={Change.HEADER}, cameras=notes.cameras),
+                      lambda: self._read_header(batch, notes))
         else:
             self._try(Notes(cameras=notes.cameras), lambda: self._read_cameras(batch, notes))
             if Change.DIRECTIVES in notes.parts and batch.header is None:
@@ -246,8 +250,10 @@ class BatchReader:
 
     def _read_header(self, batch: Batch, notes: Notes) -> None:
         header = self._host.header()
-        cameras = [self.converter.camera(camera, self.camera_ids.id_of(camera.handle, camera.name), header.frame_count)
-                   for camera in self._host.cameras()]
+        cameras = [
+            self.converter.camera(camera, self.camera_ids.id_of(camera.handle, camera.name),
+                                  header.frame_count) for camera in self._host.cameras()
+        ]
         directives = [self.converter.directive(ruling) for ruling in self._host.directives()]
         batch.header = self.converter.header(header, cameras, directives)
         self._frame_count = header.frame_count

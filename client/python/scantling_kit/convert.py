@@ -1,13 +1,13 @@
 """From a host's units, axes and frame numbers to the wire's, and back.
 
-The wire: metres, +Y up, column-major matrices, right-handed (scene.proto). With s metres per unit and R the rotation
-that turns the host's up axis to +Y (the identity, or -90 degrees about X: (x, y, z) -> (x, z, -y)):
+The wire: metres, +Y up, column-major matrices, right-handed (scene.proto). With s metres per unit and R the
+rotation that turns the host's up axis to +Y (the identity, or -90 degrees about X: (x, y, z) -> (x, z, -y)):
 
     a world point   p' = s R p
-    an object       M' = (s R) M (s R)^-1: linear part R L R^-1, translation s R t; its box turns and scales with it,
-                    so that "up" is +Y in its own axes too, which heights and footing are read along
-    a camera        C' = (s R) C s^-1: linear part R L, translation s R t; its own axes stay, as every camera looks
-                    down its own -Z with +Y up
+    an object       M' = (s R) M (s R)^-1: linear part R L R^-1, translation s R t; its box turns and scales
+                    with it, so that "up" is +Y in its own axes too, which heights and footing are read along
+    a camera        C' = (s R) C s^-1: linear part R L, translation s R t; its own axes stay, as every camera
+                    looks down its own -Z with +Y up
 
 s cancels out of linear parts, so scale that a host puts into an object's matrix stays what it is.
 Source: change of basis, any linear algebra text; glTF 2.0 Specification, section 3.10, for cameras.
@@ -17,8 +17,8 @@ from array import array
 from itertools import chain
 from typing import Callable, Dict, Hashable, List, Optional, Sequence, Tuple
 
-from .host import (Axis, Box, Conventions, Crowd, Directive, Fields, HostCamera, HostObject, Mask, MatrixLayout, Options,
-                   Particulars, PointOfInterest, ShotHeader, Span)
+from .host import (Axis, Box, Conventions, Crowd, Directive, Fields, HostCamera, HostObject, Mask,
+                   MatrixLayout, Options, Particulars, PointOfInterest, ShotHeader, Span)
 
 IdOf = Callable[[Hashable, str], str]
 """The id of an object's handle. The text says for what it is asked: part of the error where there is none."""
@@ -115,11 +115,14 @@ class Converter:
 
     def directive(self, directive: Directive) -> Fields:
         """A Directive on an object, an asset or a class."""
-        fields: Fields = {"bound": directive.bound, "tier": directive.tier, "who": directive.who, "why": directive.why}
+        fields: Fields = {
+            "bound": directive.bound, "tier": directive.tier, "who": directive.who, "why": directive.why
+        }
         targets = [directive.handle is not None, bool(directive.asset), bool(directive.class_name)]
         if sum(targets) != 1:
-            raise HostDataError(f"directive {directive.bound} {directive.tier}: got {sum(targets)} of handle, asset and "
-                                "class_name, want exactly one")
+            raise HostDataError(
+                f"directive {directive.bound} {directive.tier}: got {sum(targets)} of handle, asset and "
+                "class_name, want exactly one")
         if directive.handle is not None:
             fields["object_id"] = self._id_of(directive.handle, "directive")
         elif directive.asset:
@@ -131,7 +134,8 @@ class Converter:
     def _interest(self, point: PointOfInterest) -> Fields:
         fields: Fields = {}
         if (point.handle is None) == (point.place is None):
-            raise HostDataError("point of interest: got both or neither of handle and place, want exactly one")
+            raise HostDataError(
+                "point of interest: got both or neither of handle and place, want exactly one")
         if point.handle is not None:
             fields["object_id"] = self._id_of(point.handle, "point of interest")
         elif point.place is not None:
@@ -205,7 +209,10 @@ class Converter:
         (x0, y0, z0), (x1, y1, z1) = box.least, box.most
         if self._turned:
             (x0, y0, z0), (x1, y1, z1) = (x0, z0, -y1), (x1, z1, -y0)
-        return {"min_m": {"x": x0 * s, "y": y0 * s, "z": z0 * s}, "max_m": {"x": x1 * s, "y": y1 * s, "z": z1 * s}}
+        return {
+            "min_m": {"x": x0 * s, "y": y0 * s, "z": z0 * s},
+            "max_m": {"x": x1 * s, "y": y1 * s, "z": z1 * s}
+        }
 
     def _object_track(self, track: Sequence[Sequence[float]], where: str, frame_count: int) -> "array[float]":
         return self._track(track, where, frame_count, _turn_object)
@@ -217,7 +224,8 @@ class Converter:
                turn: "Callable[[Sequence[float]], Tuple[float, ...]]") -> "array[float]":
         """All matrices, column-major, one run. The wire takes one, or one per frame."""
         if len(track) not in (1, frame_count):
-            raise HostDataError(f"{where}: got {len(track)} transforms, want 1 or {frame_count}, one per frame")
+            raise HostDataError(
+                f"{where}: got {len(track)} transforms, want 1 or {frame_count}, one per frame")
         for index, matrix in enumerate(track):
             if len(matrix) != 16:
                 raise HostDataError(f"{where}, transform {index}: got {len(matrix)} numbers, want 16")
@@ -241,8 +249,8 @@ def _transposed(m: Sequence[float]) -> Tuple[float, ...]:
 
 
 def _turn_object(m: Sequence[float]) -> Tuple[float, ...]:
-    """R M R^-1 for R: (x, y, z) -> (x, z, -y). R takes rows (0, 1, 2) to (0, 2, -1); R^-1 from the right does the same
-    to columns: the new second column is the old third, the new third is the old second, negated."""
+    """R M R^-1 for R: (x, y, z) -> (x, z, -y). R takes rows (0, 1, 2) to (0, 2, -1); R^-1 from the right does
+    the same to columns: the new second column is the old third, the new third is the old second, negated."""
     return (m[0], m[2], -m[1], m[3],
             m[8], m[10], -m[9], m[11],
             -m[4], -m[6], m[5], -m[7],

@@ -1,4 +1,5 @@
-"""A daemon of one's own, for examples and tests: on a fresh socket, ended with the process that started it."""
+"""A daemon of one's own, for examples and tests: on a fresh socket, ended with the process that started
+it."""
 
 import os
 import shutil
@@ -20,7 +21,8 @@ class PrivateDaemon:
     """`scantlingd` on a socket in a folder that only this user can enter. Not thread-safe."""
 
     def __init__(self, program: str, config: Optional[str] = None, arguments: Sequence[str] = ()) -> None:
-        """Starts it and waits until its socket answers, at most some twenty seconds. DaemonNotStarted, OSError."""
+        """Starts it and waits until its socket answers, at most some twenty seconds. DaemonNotStarted,
+        OSError."""
         self._folder = tempfile.mkdtemp(prefix="scantling-")
         self._socket = os.path.join(self._folder, "scantlingd.sock")
         self._log = os.path.join(self._folder, "log")

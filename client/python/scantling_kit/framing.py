@@ -62,7 +62,8 @@ def write(stream: BinaryIO, header: Dict[str, Any]) -> None:
 def read(stream: BinaryIO) -> Optional[Dict[str, Any]]:
     """The next frame's header, runs in their places; None where the stream ended between two frames.
 
-    Blocks until a whole frame is there. FramingError where the stream ends inside a frame or holds something else.
+    Blocks until a whole frame is there. FramingError where the stream ends inside a frame or holds something
+    else.
     """
     lengths = stream.read(_LENGTHS.size)
     if not lengths:

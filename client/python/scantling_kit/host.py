@@ -1,11 +1,12 @@
 """What a plugin implements: a host's own scene, said in the host's own units, axes and names.
 
-All methods of :class:`Host` are called on the host's thread, from inside :meth:`LiveShot.pump`, and may touch the
-host's scene freely. What they return is taken as it stands at that moment: hand over values that you will not change
-afterwards (tuples, or fresh lists).
+All methods of :class:`Host` are called on the host's thread, from inside :meth:`LiveShot.pump`, and may touch
+the host's scene freely. What they return is taken as it stands at that moment: hand over values that you will
+not change afterwards (tuples, or fresh lists).
 
-Units and axes are the host's; :class:`Conventions` says which, and the kit converts. Everything optional may be left
-out; the daemon's own defaults then hold. Nothing is corrected silently: what is wrong comes back as a refusal.
+Units and axes are the host's; :class:`Conventions` says which, and the kit converts. Everything optional may
+be left out; the daemon's own defaults then hold. Nothing is corrected silently: what is wrong comes back as a
+refusal.
 """
 
 import enum
@@ -14,8 +15,8 @@ from dataclasses import dataclass, field
 from typing import Any, Dict, Hashable, Iterable, Mapping, Optional, Sequence, Tuple
 
 Handle = Hashable
-"""Names an object or a camera for as long as it exists, whatever it is called: a UUID, a pointer's number, a path that
-never changes. Two things never share one at the same time."""
+"""Names an object or a camera for as long as it exists, whatever it is called: a UUID, a pointer's number, a
+path that never changes. Two things never share one at the same time."""
 
 Vector = Tuple[float, float, float]
 Span = Tuple[int, int]
@@ -35,8 +36,8 @@ class Axis(enum.Enum):
 class MatrixLayout(enum.Enum):
     """In which order a matrix's 16 numbers come. For a matrix that multiplies column vectors from the left:
 
-    COLUMN_MAJOR   column after column; the translation is numbers 12, 13, 14 (counted from 0). A host that writes
-                   row vectors row after row gives the very same 16 numbers: it says COLUMN_MAJOR too.
+    COLUMN_MAJOR   column after column; the translation is numbers 12, 13, 14 (counted from 0). A host that
+                   writes row vectors row after row gives the very same 16 numbers: it says COLUMN_MAJOR too.
     ROW_MAJOR      row after row; the translation is numbers 3, 7, 11.
     """
 
@@ -48,15 +49,16 @@ class MatrixLayout(enum.Enum):
 class Conventions:
     """How the host measures. Read anew with every header; a change of it sends everything again.
 
-    metres_per_unit   length of one unit of the host's world in metres: 0.01 for centimetres. Applies to transforms,
-                      boxes, near, far, focus and orthographic windows. Film stays in millimetres.
-    up_axis           the world's up axis. With Z up, the world and every object's own axes are turned by -90 degrees
-                      about X: (x, y, z) becomes (x, z, -y). Cameras look down their own -Z with their own +Y up
-                      either way, so a camera's own axes stay and only its world turns.
+    metres_per_unit   length of one unit of the host's world in metres: 0.01 for centimetres. Applies to
+                      transforms, boxes, near, far, focus and orthographic windows. Film stays in millimetres.
+    up_axis           the world's up axis. With Z up, the world and every object's own axes are turned by -90
+                      degrees about X: (x, y, z) becomes (x, z, -y). Cameras look down their own -Z with their
+                      own +Y up either way, so a camera's own axes stay and only its world turns.
     matrix_layout     order of a matrix's numbers.
     first_frame       the shot's first frame in the host's numbering.
-    sent_first_frame  number under which that frame is sent; None: the host's own. For a host that counts from 0 while
-                      the production counts the shot from 1001. Whatever comes back is in the host's numbering again.
+    sent_first_frame  number under which that frame is sent; None: the host's own. For a host that counts from
+                      0 while the production counts the shot from 1001. Whatever comes back is in the host's
+                      numbering again.
     """
 
     metres_per_unit: float = 1.0
@@ -80,7 +82,7 @@ class Particulars:
 
     inner_box: Optional[float] = None  # share of the box that hides what is behind; 0: nothing
     openings: Sequence[Box] = ()       # holes in what it hides, in its own axes, host's units
-    indirect: Sequence[Tuple[str, Sequence[Span]]] = ()  # ("SHADOW" | "REFLECTION" | "LIGHT", spans; none: all)
+    indirect: Sequence[Tuple[str, Sequence[Span]]] = ()  # "SHADOW", "REFLECTION" or "LIGHT"; spans, none: all
     hold_group: str = ""
     replaced: Sequence[Span] = ()
     beats: Sequence[int] = ()
@@ -110,7 +112,8 @@ class HostObject:
 
 @dataclass(frozen=True)
 class Mask:
-    """A rectangle of the picture that will be covered later; shares of it from the left and from the top, 0..1."""
+    """A rectangle of the picture that will be covered later; shares of it from the left and from the top,
+    0..1."""
 
     left: float
     top: float
@@ -123,7 +126,8 @@ class Mask:
 class HostCamera:
     """A camera whose picture is delivered.
 
-    window     width and height: film aperture in mm (perspective), or of the picture on stage in the host's units.
+    window     width and height: film aperture in mm (perspective), or of the picture on stage in the host's
+               units.
     offset     of the window's centre, in the same unit.
     focal_mm   one, or one per frame; perspective only.
     near, far, focus   the host's units; far 0: no far plane; focus: none (infinity), one, or one per frame.
@@ -164,7 +168,8 @@ class Directive:
 
 @dataclass(frozen=True)
 class PointOfInterest:
-    """Where the audience looks: an object, or a place in every picture (shares from the left and the top, 0..1)."""
+    """Where the audience looks: an object, or a place in every picture (shares from the left and the top,
+    0..1)."""
 
     handle: Optional[Handle] = None
     place: Optional[Tuple[float, float]] = None
@@ -187,7 +192,8 @@ class Crowd:
 
 @dataclass(frozen=True)
 class ShotHeader:
-    """What stands above the objects. frame_count frames from Conventions.first_frame on; rate as a fraction."""
+    """What stands above the objects. frame_count frames from Conventions.first_frame on; rate as a
+    fraction."""
 
     shot_id: str
     frame_count: int
@@ -224,7 +230,7 @@ class Options:
 class Change(enum.Enum):
     """What a host may say has changed, besides objects."""
 
-    HEADER = "header"          # frame range, rate, style, interest, crowds; which cameras there are; the conventions
+    HEADER = "header"  # frame range, rate, style, interest, crowds; which cameras there are; the conventions
     CAMERA = "camera"          # a camera moved or was set otherwise
     DIRECTIVES = "directives"
     OPTIONS = "options"

@@ -1,7 +1,8 @@
 """Stable ids: an object keeps the id it was first sent under, whatever it is called later.
 
-The first name of a handle, made unique, is its id for as long as the registry lives, also when the object is removed
-and comes back (undo). A name made free by a rename is still somebody's id, so a newcomer of that name gets "#2".
+The first name of a handle, made unique, is its id for as long as the registry lives, also when the object is
+removed and comes back (undo). A name made free by a rename is still somebody's id, so a newcomer of that name
+gets "#2".
 """
 
 from typing import Dict, Hashable, Optional

@@ -9,14 +9,15 @@ from collections import deque
 from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Any, Callable, Deque, Dict, Iterable, Iterator, List, Mapping, Optional, Sequence, Set, Tuple
+from typing import (Any, Callable, Deque, Dict, Iterable, Iterator, List, Mapping, Optional, Sequence, Set,
+                    Tuple)
 
 from .changes import BatchReader, ChangeLog, Notes
 from .host import Directive, Fields, Handle, Host, HostCamera, HostObject, Options
 from .outbox import Delivery, MergedUpdate, Outbox, RefusalNote
 from .process import HelperOptions
-from .results import (Connection, Decision, PlanState, PlanUpdate, Progress, QuickDecision, Refusal, SavedPlan,
-                      Status, Teller, Totals, WhatIfResult, baseline_of, status_of, totals_of)
+from .results import (Connection, Decision, PlanState, PlanUpdate, Progress, QuickDecision, Refusal,
+                      SavedPlan, Status, Teller, Totals, WhatIfResult, baseline_of, status_of, totals_of)
 from .session import Remains
 from .worker import Worker
 
@@ -37,8 +38,8 @@ class LiveOptions:
 
     batches_per_second    edits sent at most; what changes in between is merged
     slice_ms              about how long one pump may take in decisions, and read the host
-    call_on_host_thread   runs a function on the host's thread, soon ("call later on main thread"), without waiting for
-                          it; None: the host calls pump() by itself, from a timer or its own loop
+    call_on_host_thread   runs a function on the host's thread, soon ("call later on main thread"), without
+                          waiting for it; None: the host calls pump() by itself, from a timer or its own loop
     clock                 seconds that never go back
     """
 
@@ -49,11 +50,13 @@ class LiveOptions:
 
 
 class LiveShot:
-    """One shot of a host, live. `decisions`, `quick`, `totals` and `state` hold what is known after the last pump."""
+    """One shot of a host, live. `decisions`, `quick`, `totals` and `state` hold what is known after the last
+    pump."""
 
     def __init__(self, host: Host, address: str, callbacks: Callbacks = Callbacks(),
                  options: LiveOptions = LiveOptions(), helper: HelperOptions = HelperOptions()) -> None:
-        """Starts the background thread; the shot is read in the pumps that follow. address: "unix:PATH" or "HOST:PORT".
+        """Starts the background thread; the shot is read in the pumps that follow. address: "unix:PATH" or
+        "HOST:PORT".
 
         Raises what host.conventions() raises, and HostDataError where they cannot be.
         """
@@ -110,7 +113,8 @@ class LiveShot:
         if not reader.reading or reader.must_begin_anew():
             everything = worker.wants_everything and self._epoch_read != worker.epoch
             held_back = worker.waits_for_note or reader.diverged.everything
-            due = (everything and (bool(self._log) or not held_back)) or (worker.wants_changes and bool(self._log))
+            noted = bool(self._log)
+            due = (everything and (noted or not held_back)) or (worker.wants_changes and noted)
             if due and (reader.reading or now >= self._next_batch):
                 reader.begin(worker.epoch, everything or self._epoch_read != worker.epoch)
         batch = reader.read_on(self._options.slice_ms / 1000)
@@ -137,17 +141,20 @@ class LiveShot:
                 options: Optional[Options] = None) -> "Future[WhatIfResult]":
         """What these changes would do, on top of everything noted before; the session is not touched.
 
-        The future is done in a later pump, on the host's thread; its exception is CallFailed, with the daemon's faults.
-        Do not wait for it on the host's thread without pumping. Raises HostDataError for what cannot be said.
+        The future is done in a later pump, on the host's thread; its exception is CallFailed, with the
+        daemon's faults. Do not wait for it on the host's thread without pumping. Raises HostDataError for
+        what cannot be said.
         """
-        convert, ids = self._reader.converter, self._reader.ids
+        convert, ids, camera_ids = self._reader.converter, self._reader.ids, self._reader.camera_ids
         frames = self._reader.frame_count
         for thing in objects:
             ids.id_of(thing.handle, ids.name_of(thing.handle) or thing.name)
-        edit: Fields = {"objects": [convert.object(thing, frames) for thing in objects],
-                        "removed_ids": [known for known in map(ids.known_id, removed) if known is not None],
-                        "cameras": [convert.camera(camera, self._reader.camera_ids.id_of(camera.handle, camera.name),
-                                                   frames) for camera in cameras]}
+        edit: Fields = {
+            "objects": [convert.object(thing, frames) for thing in objects],
+            "removed_ids": [known for known in map(ids.known_id, removed) if known is not None],
+            "cameras": [convert.camera(camera, camera_ids.id_of(camera.handle, camera.name), frames)
+                        for camera in cameras]
+        }
         if directives is not None:
             edit["directives"] = {"directives": [convert.directive(ruling) for ruling in directives]}
         if options is not None:
@@ -169,7 +176,8 @@ class LiveShot:
             self._worker.ask(edit, future)
 
     def set_baseline(self, label: str, totals: Optional[Totals] = None) -> None:
-        """From now on updates carry the change against these totals; None: those of the last settled or final plan."""
+        """From now on updates carry the change against these totals; None: those of the last settled or final
+        plan."""
         if totals is None:
             self._worker.set_baseline({"label": label, "present": True})
         else:
@@ -181,7 +189,7 @@ class LiveShot:
 
     def plan_file(self, path: str, options: Optional[Options] = None,
                   timeout_s: Optional[float] = None) -> "Future[SavedPlan]":
-        """Plans a saved shot (JSON or binary), in the daemon, beside the session. Done as what_if()'s future is.
+        """Plans a saved shot (JSON or binary) beside the session; the future is done as what_if()'s is.
 
         Its options name nothing of this host: leave `earlier` empty.
         """
@@ -209,14 +217,14 @@ class LiveShot:
     @property
     def publishable(self) -> bool:
         """Whether the plan known here may be published: final, and of everything the host has said."""
-        return (self.state is PlanState.FINAL and not self._problem and not self._log and not self._reader.reading
-                and not self._reader.diverged and self._answered_batch == self._reader.last_number
-                and self._epoch_read == self._worker.epoch)
+        return (self.state is PlanState.FINAL and not self._problem and not self._log and
+                not self._reader.reading and not self._reader.diverged and
+                self._answered_batch == self._reader.last_number and self._epoch_read == self._worker.epoch)
 
     @property
     def diverged(self) -> Tuple[Handle, ...]:
-        """Objects that the daemon does not have as the host has them, for it refused them (or they could not be said).
-        They go along with the host's next change of any of them."""
+        """Objects that the daemon does not have as the host has them, for it refused them (or they could not
+        be said). They go along with the host's next change of any of them."""
         return tuple(self._reader.diverged.objects)
 
     @property
@@ -239,8 +247,8 @@ class LiveShot:
         self._log.note(Notes(everything=True))
 
     def close(self, keep_session: bool = False, wait_s: Optional[float] = None) -> None:
-        """Ends the session and the helper, in the background; wait_s: waits so long for that. Futures that are still
-        open fail with CANCELLED, in this call where it waits. keep_session: leaves it to lapse."""
+        """Ends the session and the helper, in the background; wait_s: waits so long for that. Futures that
+        are still open fail with CANCELLED, in this call where it waits. keep_session: leaves it to lapse."""
         if not self._closed:
             self._closed = True
             self._host.listen(None)
@@ -254,13 +262,14 @@ class LiveShot:
     # Delivering.
 
     def _receive(self, delivery: Delivery) -> None:
-        """Lines up what is to be told, in order: functions that are called with the end of the slice until they answer
-        that they are done."""
+        """Lines up what is to be told, in order: functions that are called with the end of the slice until
+        they answer that they are done."""
         tell = self._to_tell
         tell.extend(_once(self._tell_refusal, note) for note in delivery.refusals)
         tell.extend(_once(self._tell_connection, state, text) for state, text in delivery.connection)
         if delivery.update is not None:
-            tell.append(partial(self._tell_update, delivery.update, iter(list(delivery.update.decisions.values())), []))
+            fields_left = iter(list(delivery.update.decisions.values()))
+            tell.append(partial(self._tell_update, delivery.update, fields_left, []))
         if delivery.answered_batch is not None:
             tell.append(_once(self._tell_answered, delivery.answered_batch))
         if delivery.progress is not None:
@@ -268,8 +277,8 @@ class LiveShot:
         tell.extend(_once(self._resolve, *answer) for answer in delivery.answers)
 
     def _tell_on(self, end: float) -> None:
-        """Tells what is lined up until `end`; the rest stays for the next pump. Where a callback raises, the rest is
-        told all the same, and the first such error is raised at the end."""
+        """Tells what is lined up until `end`; the rest stays for the next pump. Where a callback raises, the
+        rest is told all the same, and the first such error is raised at the end."""
         error: Optional[Exception] = None
         while self._to_tell:
             try:
@@ -294,8 +303,10 @@ class LiveShot:
             self._callbacks.on_progress(Progress(fields.get("revision", 0), fields.get("stage", ""),
                                                  fields.get("fraction", 0.0)))
 
-    def _tell_update(self, merged: MergedUpdate, fields_left: Iterator[Fields], told: List[Decision], end: float) -> bool:
-        """Makes decisions of their fields until `end`; with the last of them the update is taken in and told at once."""
+    def _tell_update(self, merged: MergedUpdate, fields_left: Iterator[Fields], told: List[Decision],
+                     end: float) -> bool:
+        """Makes decisions of their fields until `end`; with the last of them the update is taken in and told
+        at once."""
         for fields in fields_left:
             told.append(self._teller.decision(fields))
             if self._options.clock() >= end:
@@ -321,9 +332,10 @@ class LiveShot:
         self._answered_batch = merged.answered_batch
         if self._callbacks.on_update is not None:
             problem = None if merged.problem is None else status_of(merged.problem)
-            self._callbacks.on_update(PlanUpdate(
-                merged.state, merged.revision, merged.anew, changed, gone, quick, self.totals,
-                baseline_of(merged.baseline), problem, merged.anim_hours, merged.core_hours, self.publishable))
+            self._callbacks.on_update(
+                PlanUpdate(merged.state, merged.revision, merged.anew, changed, gone, quick, self.totals,
+                           baseline_of(merged.baseline), problem, merged.anim_hours, merged.core_hours,
+                           self.publishable))
 
     def _tell_refusal(self, note: RefusalNote) -> None:
         self._read_again(note.remains)

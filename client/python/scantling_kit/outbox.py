@@ -1,7 +1,9 @@
-"""What waits for the host to pump: one merged update, and little else. Nothing here queues up while the host is busy.
+"""What waits for the host to pump: one merged update, and little else. Nothing here queues up while the host
+is busy.
 
-Merging: a later decision of an object stands over an earlier one, a later summary over an earlier one; gone is gone until
-decided again; `anew` forgets what waited. A settled or final update overtakes the first looks that waited.
+Merging: a later decision of an object stands over an earlier one, a later summary over an earlier one; gone
+is gone until decided again; `anew` forgets what waited. A settled or final update overtakes the first looks
+that waited.
 """
 
 import threading
@@ -72,7 +74,9 @@ class PartJoiner:
         """The whole update with its last message, else None."""
         if self._parts is None:
             # Lists of its own, for they grow.
-            self._parts = {name: list(value) if isinstance(value, list) else value for name, value in message.items()}
+            self._parts = {
+                name: list(value) if isinstance(value, list) else value for name, value in message.items()
+            }
         else:
             parts = self._parts
             for name, value in message.items():

@@ -1,7 +1,8 @@
 """The helper process as the kit sees it: started, written to, read from on a thread, gone.
 
-What a host's own environment says about its interpreter (PYTHONHOME, PYTHONPATH, LD_LIBRARY_PATH) would break the helper's,
-so it is left out. The helper gets a process group of its own: Ctrl-C at a terminal is for the host.
+What a host's own environment says about its interpreter (PYTHONHOME, PYTHONPATH, LD_LIBRARY_PATH) would break
+the helper's, so it is left out. The helper gets a process group of its own: Ctrl-C at a terminal is for the
+host.
 """
 
 import os
@@ -24,7 +25,8 @@ class HelperOptions:
     """How the helper is run.
 
     python       the interpreter that has grpcio and protobuf
-    descriptors  the message descriptions the build wrote; None: beside the package, or as SCANTLING_MESSAGES says
+    descriptors  the message descriptions the build wrote; None: beside the package, or as SCANTLING_MESSAGES
+                 says
     environment  further variables for it
     arguments    further arguments for the interpreter, before -m
     """

@@ -1,7 +1,7 @@
 """What comes back, in the host's terms: handles, present names, the host's frame numbers.
 
-Each class has the figures a plugin shows, and in `fields` the whole message as it came (names as in plan.proto, with
-frames as they were sent).
+Each class has the figures a plugin shows, and in `fields` the whole message as it came (names as in
+plan.proto, with frames as they were sent).
 """
 
 import enum
@@ -36,7 +36,8 @@ class Connection(enum.Enum):
 
 @dataclass(frozen=True)
 class Fault:
-    """One fault of a refusal: the field's path, what was got and wanted, and whose field it is, where it is known."""
+    """One fault of a refusal: the field's path, what was got and wanted, and whose field it is, where it is
+    known."""
 
     field: str
     description: str
@@ -45,7 +46,8 @@ class Fault:
 
 @dataclass(frozen=True)
 class Status:
-    """Why there is no plan, or why something was refused. Codes are those of gRPC, reasons those of the daemon."""
+    """Why there is no plan, or why something was refused. Codes are those of gRPC, reasons those of the
+    daemon."""
 
     code: str
     text: str
@@ -59,10 +61,10 @@ class Status:
 class Refusal:
     """Something the daemon did not take in.
 
-    what      "edit", "shot" (the header a session was to begin with), "what-if", "baseline", or "host": what the host
-              handed over could not be said at all.
-    handles   objects (and cameras) that the daemon now has otherwise than the host. They are sent again with the host's
-              next change of any of them, or by resync().
+    what      "edit", "shot" (the header a session was to begin with), "what-if", "baseline", or "host": what
+              the host handed over could not be said at all.
+    handles   objects (and cameras) that the daemon now has otherwise than the host. They are sent again with
+              the host's next change of any of them, or by resync().
     """
 
     what: str
@@ -208,7 +210,8 @@ class CallFailed(Exception):
 
 
 class Teller:
-    """Makes these of plain fields, on the host's thread. Objects nobody knows (they cannot be ours) go by their id."""
+    """Makes these of plain fields, on the host's thread. Objects nobody knows (they cannot be ours) go by
+    their id."""
 
     def __init__(self, ids: IdRegistry, to_host_frame: Callable[[int], int]) -> None:
         self._ids = ids
@@ -234,7 +237,8 @@ class Teller:
         object_id = folded["object_id"]
         handle = self.handle(object_id)
         get = fields.get
-        return Decision(handle, self._ids.name_of(handle) or object_id, object_id, get("tier", ""), get("reason", ""),
+        name = self._ids.name_of(handle) or object_id
+        return Decision(handle, name, object_id, get("tier", ""), get("reason", ""),
                         get("reason_text", ""), get("needs_animation", False), get("hold", 0),
                         self._spans(get("seen", ())), self._spans(get("animated", ())), get("height_px", 0.0),
                         get("anim_hours", 0.0), get("core_hours", 0.0), get("loss", 0.0), text)
@@ -243,7 +247,8 @@ class Teller:
         """One first look."""
         object_id = fields.get("object_id", "")
         handle = self.handle(object_id)
-        return QuickDecision(handle, self._ids.name_of(handle) or object_id, object_id, fields.get("tier", ""),
+        name = self._ids.name_of(handle) or object_id
+        return QuickDecision(handle, name, object_id, fields.get("tier", ""),
                              fields.get("basis", ""), fields.get("seen", False))
 
 
@@ -252,8 +257,9 @@ def totals_of(summary: Mapping[str, Any]) -> Totals:
     fields: Dict[str, Any] = summary.get("totals", {})
     plan = fields.get("plan", {})
     get = fields.get
-    return Totals(get("objects", 0), get("full_rig", 0), get("proxy", 0), get("colour_patch", 0), get("omitted", 0),
-                  get("needs_animation", 0), plan.get("anim_hours", {}).get("mean", 0.0),
+    return Totals(get("objects", 0), get("full_rig", 0), get("proxy", 0), get("colour_patch", 0),
+                  get("omitted", 0), get("needs_animation", 0),
+                  plan.get("anim_hours", {}).get("mean", 0.0),
                   plan.get("core_hours", {}).get("mean", 0.0), get("loss", 0.0), get("gap", 0.0),
                   get("proved_optimal", False), fields)
 
@@ -263,13 +269,19 @@ def baseline_of(fields: Optional[Fields]) -> Optional[BaselineChange]:
     if fields is None:
         return None
     get = fields.get
-    return BaselineChange(get("label", ""), get("anim_hours", 0.0), get("core_hours", 0.0), get("other_hours", 0.0),
-                          get("loss", 0.0), get("objects", 0), get("needs_animation", 0), fields)
+    return BaselineChange(get("label", ""), get("anim_hours", 0.0), get("core_hours", 0.0),
+                          get("other_hours", 0.0), get("loss", 0.0), get("objects", 0),
+                          get("needs_animation", 0), fields)
 
 
-def status_of(fields: Mapping[str, Any], handle_at: Callable[[str], Optional[Handle]] = lambda path: None) -> Status:
+def _nobody(path: str) -> Optional[Handle]:
+    return None
+
+
+def status_of(fields: Mapping[str, Any], handle_at: Callable[[str], Optional[Handle]] = _nobody) -> Status:
     """A status with its details. handle_at: whose field a path names."""
-    faults = tuple(Fault(fault.get("field", ""), fault.get("description", ""), handle_at(fault.get("field", "")))
-                   for fault in fields.get("faults", ()))
+    faults = tuple(
+        Fault(fault.get("field", ""), fault.get("description", ""), handle_at(fault.get("field", "")))
+        for fault in fields.get("faults", ()))
     return Status(fields.get("code", "UNKNOWN"), fields.get("text", ""), fields.get("reason", ""), faults,
                   fields.get("metadata", {}), tuple(fields.get("preconditions", ())))

@@ -1,13 +1,14 @@
-"""What a session is, without threads or pipes: what was sent, what of it was taken in, what must be sent again.
+"""What a session is, without threads or pipes: what was sent, what of it was taken in, what must be sent
+again.
 
     batches --take()--> edits in flight --answers--> gone
                           |  refused: innocent parts are asked for again, faulty ones have diverged
                           |  stream lost: sent again after Resume, from Started.revision on
                           `- session lost: dropped; everything is asked for anew (a new epoch)
 
-An edit counts as taken in once an update answers its revision, or a later one. Edits that were in flight when the stream
-broke and that the daemon had then already dealt with are not sent again, but stay in flight: on resume it tells refusals
-again, before any update.
+An edit counts as taken in once an update answers its revision, or a later one. Edits that were in flight when
+the stream broke and that the daemon had then already dealt with are not sent again, but stay in flight: on
+resume it tells refusals again, before any update.
 
 Used by the worker's thread only.
 """
@@ -21,8 +22,8 @@ from .changes import Batch
 from .host import Change, Fields
 
 MOST_IN_FLIGHT = 4
-"""Edits sent and not yet answered. With more waiting, what changes meanwhile merges into the next: the daemon would pass
-over them anyway."""
+"""Edits sent and not yet answered. With more waiting, what changes meanwhile merges into the next: the daemon
+would pass over them anyway."""
 
 _MOST_PART_DOUBLES = 60_000  # some half a megabyte a message
 _MOST_PART_OBJECTS = 250  # while a frame's JSON is written, the host's interpreter does nothing else
@@ -48,7 +49,8 @@ class Edit:
 
 @dataclass
 class Remains:
-    """What a refusal or a loss leaves: to be read again at once, or with the host's next change of it. By id."""
+    """What a refusal or a loss leaves: to be read again at once, or with the host's next change of it. By
+    id."""
 
     again: Set[str] = field(default_factory=set)
     again_cameras: Set[str] = field(default_factory=set)
@@ -93,7 +95,8 @@ class Session:
         return {"begin": self._begin}
 
     def take(self, batch: Batch) -> Optional[Edit]:
-        """Makes an edit of a batch; None where nothing of it need be sent as one. Void batches are dropped."""
+        """Makes an edit of a batch; None where nothing of it need be sent as one. Void batches are
+        dropped."""
         if batch.epoch != self.epoch:
             return None
         self.last_batch = max(self.last_batch, batch.number)
@@ -116,8 +119,8 @@ class Session:
         if not (above or batch.objects or removed or beginning):
             return None  # a beginning has its first edit even without objects: with it the shot is planned
         parts = frozenset(_PART_OF[name] for name in above if name != "cameras")
-        edit = Edit(self._next_revision, batch.number, list(batch.objects), removed, list(batch.cameras), parts,
-                    list(_messages(self._next_revision, above, list(batch.objects.values()), removed)),
+        edit = Edit(self._next_revision, batch.number, list(batch.objects), removed, list(batch.cameras),
+                    parts, list(_messages(self._next_revision, above, list(batch.objects.values()), removed)),
                     list(self._camera_order))
         self._next_revision += 1
         self.in_flight.append(edit)
@@ -166,8 +169,8 @@ class Session:
     def refused(self, revision: int, fields: List[str]) -> Tuple[Optional[Edit], Remains]:
         """An edit was refused, with faults in these fields; None: one that is not in flight (any more).
 
-        Things that no fault names are innocent and are asked for again at once; where no fault names anything in
-        particular, nothing is: all of it has diverged. Each retry is smaller, so this ends.
+        Things that no fault names are innocent and are asked for again at once; where no fault names anything
+        in particular, nothing is: all of it has diverged. Each retry is smaller, so this ends.
         """
         remains = Remains(batch=self.last_batch)
         edit = next((edit for edit in self.in_flight if edit.revision == revision), None)
@@ -184,7 +187,9 @@ class Session:
         for later in self.in_flight:
             objects.difference_update(later.objects, later.removed)
             faulty.difference_update(later.objects, later.removed)
-        remains.diverged, remains.diverged_cameras, remains.diverged_parts = faulty, faulty_cameras, faulty_parts
+        remains.diverged = faulty
+        remains.diverged_cameras = faulty_cameras
+        remains.diverged_parts = faulty_parts
         remains.again = objects - faulty - absent
         remains.again_cameras = cameras - faulty_cameras
         remains.again_parts = parts - faulty_parts
@@ -223,8 +228,8 @@ class Session:
 
 
 def named_in(edit: Edit, path: str) -> Tuple[str, str]:
-    """What a fault's path names: ("object" | "camera", id), or ("", "") for nothing of its own. Objects and removals are
-    counted in the edit, cameras in the whole shot."""
+    """What a fault's path names: ("object" | "camera", id), or ("", "") for nothing of its own. Objects and
+    removals are counted in the edit, cameras in the whole shot."""
     match = _INDEX.match(path)
     if match is None:
         return "", ""

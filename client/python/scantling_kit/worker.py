@@ -1,7 +1,7 @@
 """The background thread: owns the session, the helper process and the pauses between attempts.
 
-It alone may wait: for the helper to start, for a pipe to take bytes. The host's thread puts batches into its inbox and
-takes deliveries from the outbox, and never waits for it.
+It alone may wait: for the helper to start, for a pipe to take bytes. The host's thread puts batches into its
+inbox and takes deliveries from the outbox, and never waits for it.
 
     PAUSED --time--> IDLE --a session or a beginning is there--> CONNECTING --Started--> LIVE
        ^                                                              |                    |
@@ -43,8 +43,8 @@ class _Phase(enum.Enum):
 class Worker:
     """One per LiveShot. The methods named first may be called from any thread; none of them waits."""
 
-    def __init__(self, address: str, helper: HelperOptions, outbox: Outbox, wake: Optional[Callable[[], None]],
-                 wake_every_s: float) -> None:
+    def __init__(self, address: str, helper: HelperOptions, outbox: Outbox,
+                 wake: Optional[Callable[[], None]], wake_every_s: float) -> None:
         self._address = address
         self._helper_options = helper
         self._outbox = outbox
@@ -108,7 +108,8 @@ class Worker:
         self._inbox.put((self._begin_anew, ()))
 
     def close(self, keep_session: bool) -> None:
-        """Ends the session (or leaves it to be resumed by nobody until it lapses), the helper and the thread."""
+        """Ends the session (or leaves it to be resumed by nobody until it lapses), the helper and the
+        thread."""
         self._inbox.put((self._close, (keep_session,)))
 
     def join(self, patience_s: Optional[float]) -> bool:
@@ -233,7 +234,7 @@ class Worker:
         elif got == "malformed" and frame.get("call", 0):
             self._call_ended({"got": "failed", "call": frame["call"], "code": "INVALID_ARGUMENT",
                               "text": frame["text"]})
-        elif frame.get("stream", self._stream) != self._stream or self._phase not in (_Phase.CONNECTING, _Phase.LIVE):
+        elif frame.get("stream", self._stream) != self._stream or not self._open:
             return
         elif got == "message":
             self._message(frame["message"])
@@ -241,6 +242,10 @@ class Worker:
             self._ended(frame)
 
     # The stream.
+
+    @property
+    def _open(self) -> bool:
+        return self._phase in (_Phase.CONNECTING, _Phase.LIVE)
 
     def _connect(self) -> None:
         self._stream += 1
@@ -422,7 +427,7 @@ class Worker:
 
     def _close(self, keep_session: bool) -> None:
         self._closing = True
-        if self._phase in (_Phase.LIVE, _Phase.CONNECTING):
+        if self._open:
             if not keep_session:
                 self._send({"close": {}})
             self._write({"do": "finish", "stream": self._stream})

@@ -1,8 +1,8 @@
 """The helper process: gRPC on one side, frames on standard input and output on the other.
 
 Run by the interpreter that has grpcio and protobuf (on Debian: /usr/bin/python3 with python3-grpcio and
-python3-protobuf), never by a host's own. It keeps nothing: what a session is, what has been sent and what is to be
-sent again is the kit's to know, so that this process may be killed at any time.
+python3-protobuf), never by a host's own. It keeps nothing: what a session is, what has been sent and what is
+to be sent again is the kit's to know, so that this process may be killed at any time.
 
     framing     scantling_kit/framing.py: what a frame is
     messages    message classes at run time, from the build's descriptor set

@@ -1,4 +1,5 @@
-"""python3 -m scantling_kit.helper: reads frames from standard input until it ends, writes frames to standard output.
+"""python3 -m scantling_kit.helper: reads frames from standard input until it ends, writes frames to standard
+output.
 
 Ends when the kit does: the end of standard input cancels what runs.
 """
@@ -52,7 +53,9 @@ class Server:
         if not self.load():
             return 1
         do: Dict[str, Callable[[Dict[str, Any]], None]] = {
-            "open": self._open, "send": self._send, "finish": self._finish, "cancel": self._cancel, "plan": self._plan}
+            "open": self._open, "send": self._send, "finish": self._finish, "cancel": self._cancel,
+            "plan": self._plan
+        }
         while True:
             try:
                 frame = framing.read(sys.stdin.buffer)
@@ -72,8 +75,10 @@ class Server:
             try:
                 do[frame["do"]](frame)
             except (KeyError, ValueError) as error:
-                self.write({"got": "malformed", "stream": frame.get("stream", 0), "call": frame.get("call", 0),
-                            "text": f"{frame.get('do')!r}: {error}"})
+                self.write({
+                    "got": "malformed", "stream": frame.get("stream", 0), "call": frame.get("call", 0),
+                    "text": f"{frame.get('do')!r}: {error}"
+                })
 
     def _open(self, frame: Dict[str, Any]) -> None:
         from .streams import Stream

@@ -1,7 +1,7 @@
 """Message classes made at run time from the descriptor set that the build writes (target scantling_python).
 
-A pool of its own: whatever versions of google.rpc or of this API another package of the same interpreter has loaded,
-they do not meet. Works with every protobuf runtime, for no generated code is involved.
+A pool of its own: whatever versions of google.rpc or of this API another package of the same interpreter has
+loaded, they do not meet. Works with every protobuf runtime, for no generated code is involved.
 """
 
 import os
@@ -16,7 +16,8 @@ PACKAGE = "scantling.v1"
 
 
 class Messages:
-    """Classes by full name: ``messages["scantling.v1.Shot"]``, or ``messages.Shot`` for those of the package."""
+    """Classes by full name: ``messages["scantling.v1.Shot"]``, or ``messages.Shot`` for those of the
+    package."""
 
     def __init__(self, path: str) -> None:
         files = descriptor_pb2.FileDescriptorSet()
@@ -50,8 +51,8 @@ class Messages:
 
 
 def find_descriptors() -> str:
-    """Where the descriptor set stands: as the environment says, else beside the package. FileNotFoundError with what
-    was looked for."""
+    """Where the descriptor set stands: as the environment says, else beside the package. FileNotFoundError
+    with what was looked for."""
     beside = os.path.join(os.path.dirname(os.path.dirname(os.path.abspath(__file__))), DESCRIPTOR_FILE)
     path = os.environ.get(ENVIRONMENT) or beside
     if not os.path.isfile(path):

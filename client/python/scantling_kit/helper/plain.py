@@ -1,7 +1,7 @@
 """Plain values (what a frame can carry) to protobuf messages, and back.
 
-Not protobuf's own JSON: that writes 64-bit numbers as text, takes a hundred microseconds a decision, and knows no runs
-of doubles. Enums go by name. Fields at their default are left out on the way back.
+Not protobuf's own JSON: that writes 64-bit numbers as text, takes a hundred microseconds a decision, and
+knows no runs of doubles. Enums go by name. Fields at their default are left out on the way back.
 """
 
 import json
@@ -73,8 +73,8 @@ def to_plain(message: Message) -> Dict[str, Any]:
 
 
 def folded(decision: Dict[str, Any]) -> Dict[str, str]:
-    """A decision as its id and its JSON: a host that keeps thousands of them keeps texts, which its garbage collector
-    does not look into."""
+    """A decision as its id and its JSON: a host that keeps thousands of them keeps texts, which its garbage
+    collector does not look into."""
     return {"object_id": decision.get("object_id", ""), "json": json.dumps(decision, separators=(",", ":"))}
 
 

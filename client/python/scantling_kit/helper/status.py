@@ -6,15 +6,16 @@ from .messages import Messages
 from .plain import to_plain
 
 _DETAILS_KEY = "grpc-status-details-bin"
-_CODES = ("OK", "CANCELLED", "UNKNOWN", "INVALID_ARGUMENT", "DEADLINE_EXCEEDED", "NOT_FOUND", "ALREADY_EXISTS",
-          "PERMISSION_DENIED", "RESOURCE_EXHAUSTED", "FAILED_PRECONDITION", "ABORTED", "OUT_OF_RANGE", "UNIMPLEMENTED",
-          "INTERNAL", "UNAVAILABLE", "DATA_LOSS", "UNAUTHENTICATED")
+_CODES = ("OK", "CANCELLED", "UNKNOWN", "INVALID_ARGUMENT", "DEADLINE_EXCEEDED", "NOT_FOUND",
+          "ALREADY_EXISTS", "PERMISSION_DENIED", "RESOURCE_EXHAUSTED", "FAILED_PRECONDITION", "ABORTED",
+          "OUT_OF_RANGE", "UNIMPLEMENTED", "INTERNAL", "UNAVAILABLE", "DATA_LOSS", "UNAUTHENTICATED")
 
 
 def plain_status(messages: Messages, status: Any) -> Dict[str, Any]:
     """A google.rpc.Status: code by name, text, reason, metadata, faults, preconditions."""
     known = 0 <= status.code < len(_CODES)
-    plain: Dict[str, Any] = {"code": _CODES[status.code] if known else str(status.code), "text": status.message}
+    code = _CODES[status.code] if known else str(status.code)
+    plain: Dict[str, Any] = {"code": code, "text": status.message}
     plain.update(_details(messages, status))
     return plain
 

@@ -1,7 +1,8 @@
 """One AssembleShot stream: frames of the kit in, messages of the daemon out.
 
-Two threads of gRPC's and one of ours: gRPC's takes requests from a queue, ours reads answers and writes frames. The
-queue is as long as what the kit sends ahead, and the kit sends no further edit while several are unanswered.
+Two threads of gRPC's and one of ours: gRPC's takes requests from a queue, ours reads answers and writes
+frames. The queue is as long as what the kit sends ahead, and the kit sends no further edit while several are
+unanswered.
 """
 
 import queue
@@ -51,8 +52,9 @@ class Stream:
         self._reader.start()
 
     def send(self, plain: Dict[str, Any]) -> None:
-        """Queues one request; an edit's parts once its last is there. What is no request is answered as the daemon
-        refuses: an edit's number is used up by an empty one in its place, so that those behind it keep theirs."""
+        """Queues one request; an edit's parts once its last is there. What is no request is answered as the
+        daemon refuses: an edit's number is used up by an empty one in its place, so that those behind it keep
+        theirs."""
         request = self._messages.AssembleShotRequest()
         try:
             fill(request, plain)
@@ -78,8 +80,12 @@ class Stream:
         if part == "edit" and field.startswith("objects["):
             index, _, rest = field[len("objects["):].partition("]")
             field = f"objects[{int(index) + sum(len(p.edit.objects) for p in self._parts)}]{rest}"
-        refusal: Dict[str, Any] = {"status": {"code": "INVALID_ARGUMENT", "text": text, "reason": "EDIT_INVALID",
-                                              "faults": [{"field": field, "description": what}]}}
+        refusal: Dict[str, Any] = {
+            "status": {
+                "code": "INVALID_ARGUMENT", "text": text, "reason": "EDIT_INVALID",
+                "faults": [{"field": field, "description": what}]
+            }
+        }
         if part == "edit":
             refusal["revision"] = plain["edit"]["revision"]
             self._faulty = refusal
@@ -129,7 +135,8 @@ class Stream:
                     self._write({"got": "message", "stream": self._number, "message": message})
             end: Dict[str, Any] = {"code": "OK", "text": ""}
         except grpc.RpcError as error:
-            end = plain_end(self._messages, error.code().name, error.details() or "", error.trailing_metadata())
+            code, text = error.code().name, error.details() or ""
+            end = plain_end(self._messages, code, text, error.trailing_metadata())
         self._requests.put(None)
         self._channel.close()
         if not self._told_end:
@@ -151,14 +158,16 @@ class Stream:
 
 
 def _pieces(message: Dict[str, Any]) -> Iterator[Dict[str, Any]]:
-    """A large update as several that continue one another: while a frame's JSON is read, the host's interpreter does
-    nothing else."""
+    """A large update as several that continue one another: while a frame's JSON is read, the host's
+    interpreter does nothing else."""
     update = message.get("update")
     decisions = () if update is None else update.get("decisions", ())
     if update is None or len(decisions) <= _MOST_DECISIONS:
         yield message
         return
-    head = {name: update[name] for name in ("number", "revision", "state", "anew", "gone_ids") if name in update}
+    head = {
+        name: update[name] for name in ("number", "revision", "state", "anew", "gone_ids") if name in update
+    }
     last = (len(decisions) - 1) // _MOST_DECISIONS * _MOST_DECISIONS
     for first in range(0, last, _MOST_DECISIONS):
         yield {"update": dict(head, continues=True, decisions=decisions[first:first + _MOST_DECISIONS])}

@@ -11,25 +11,27 @@ A scene is one dict (lengths in its own unit, frames in its own numbering):
      "directives": [{"handle": "uuid-1", "bound": "AT_LEAST", "tier": "PROXY"}],
      "options": {"anim_hours": 40}}
 
-Keys of cameras and objects are the handles. Further keys of an object, a camera, a directive and the options are those of
-HostObject, HostCamera, Directive and Options. A real host has a scene of its own already; what its bridge needs is what
-stands below: six small methods, and calls to the listener from the host's own change callbacks, which here are the
-methods that edit the scene.
+Keys of cameras and objects are the handles. Further keys of an object, a camera, a directive and the options
+are those of HostObject, HostCamera, Directive and Options. A real host has a scene of its own already; what
+its bridge needs is what stands below: six small methods, and calls to the listener from the host's own change
+callbacks, which here are the methods that edit the scene.
 """
 
 from typing import Any, Dict, Iterable, Mapping, Optional, Sequence
 
-from ..host import (Axis, Box, Change, ChangeListener, Conventions, Crowd, Directive, Handle, Host, HostCamera, HostObject,
-                    MatrixLayout, Options, Particulars, PointOfInterest, ShotHeader)
+from ..host import (Axis, Box, Change, ChangeListener, Conventions, Crowd, Directive, Handle, Host,
+                    HostCamera, HostObject, MatrixLayout, Options, Particulars, PointOfInterest, ShotHeader)
 
-_HEADER_KEYS = ("shot_id", "frame_count", "rate", "sequence_id", "style", "backdrop_colour", "replaced", "beats")
+_HEADER_KEYS = ("shot_id", "frame_count", "rate", "sequence_id", "style", "backdrop_colour", "replaced",
+                "beats")
 
 
 class DictHost(Host):
     """A scene in dicts, and the calls that edit it. On one thread, as a host's scene is."""
 
     def __init__(self, scene: Mapping[str, Any]) -> None:
-        """Takes a copy of the scene, two levels deep: lists in it are taken over and must not be changed afterwards."""
+        """Takes a copy of the scene, two levels deep: lists in it are taken over and must not be changed
+        afterwards."""
         self._scene: Dict[str, Any] = dict(scene)
         self._objects: Dict[Handle, Dict[str, Any]] = {
             handle: dict(fields) for handle, fields in scene.get("objects", {}).items()}
@@ -42,8 +44,8 @@ class DictHost(Host):
     def conventions(self) -> Conventions:
         scene = self._scene
         return Conventions(scene.get("metres_per_unit", 1.0), Axis(scene.get("up_axis", "Y")),
-                           MatrixLayout(scene.get("matrix_layout", "column major")), scene.get("first_frame", 1),
-                           scene.get("sent_first_frame"))
+                           MatrixLayout(scene.get("matrix_layout", "column major")),
+                           scene.get("first_frame", 1), scene.get("sent_first_frame"))
 
     def header(self) -> ShotHeader:
         fields = {key: self._scene[key] for key in _HEADER_KEYS if key in self._scene}

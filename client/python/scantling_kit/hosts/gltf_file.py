@@ -13,8 +13,10 @@ from urllib.parse import unquote
 
 _GLB_MAGIC = 0x46546C67
 _CHUNK_JSON, _CHUNK_BIN = 0x4E4F534A, 0x004E4942
-_COMPONENTS = {5120: ("b", 127.0), 5121: ("B", 255.0), 5122: ("h", 32767.0), 5123: ("H", 65535.0), 5125: ("I", 1.0),
-               5126: ("f", 1.0)}
+_COMPONENTS = {
+    5120: ("b", 127.0), 5121: ("B", 255.0), 5122: ("h", 32767.0), 5123: ("H", 65535.0), 5125: ("I", 1.0),
+    5126: ("f", 1.0)
+}
 _COUNTS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4}
 
 
@@ -23,7 +25,8 @@ class GltfError(ValueError):
 
 
 class GltfFile:
-    """The document and numbers out of its buffers. Buffers are read when first needed, from the file's own folder."""
+    """The document and numbers out of its buffers. Buffers are read when first needed, from the file's own
+    folder."""
 
     def __init__(self, path: str) -> None:
         """Reads the file. OSError; GltfError where it is none."""
@@ -54,18 +57,21 @@ class GltfFile:
         """One of a list, by an index that stands at `where`. GltfError where it points past the end."""
         found = self.items(name)
         if not isinstance(index, int) or isinstance(index, bool) or not 0 <= index < len(found):
-            raise GltfError(f"{self.path}: {where}: got {index!r}, want an index below {len(found)} into {name}")
+            raise GltfError(
+                f"{self.path}: {where}: got {index!r}, want an index below {len(found)} into {name}")
         return found[index]
 
     def numbers(self, accessor: int, components: int, where: str) -> List[Tuple[float, ...]]:
-        """An accessor's elements. Normalized integers become -1..1 or 0..1 (section 3.11). GltfError where it is
-        sparse, has no view, another type, or leaves its buffer."""
+        """An accessor's elements. Normalized integers become -1..1 or 0..1 (section 3.11). GltfError where it
+        is sparse, has no view, another type, or leaves its buffer."""
         from_ = self.item("accessors", accessor, where)
         place = f"{self.path}: accessors[{accessor}]"
         if "sparse" in from_ or "bufferView" not in from_:
             raise GltfError(f"{place}: got a sparse one or one without a view, want a plain one")
         if _COUNTS.get(from_.get("type", "")) != components or from_.get("componentType") not in _COMPONENTS:
-            raise GltfError(f"{place}: got {from_.get('type')} of {from_.get('componentType')}, want {components} numbers")
+            raise GltfError(
+                f"{place}: got {from_.get('type')} of {from_.get('componentType')}, want {components} numbers"
+            )
         code, most = _COMPONENTS[from_["componentType"]]
         scale = most if from_.get("normalized", False) else 1.0
         view = self.item("bufferViews", from_["bufferView"], f"accessors[{accessor}].bufferView")
@@ -76,7 +82,8 @@ class GltfFile:
         end = first + (from_.get("count", 0) - 1) * stride + element.size
         view_end = view.get("byteOffset", 0) + view.get("byteLength", 0)
         if from_.get("count", 0) < 1 or first < 0 or stride < element.size or end > min(view_end, len(data)):
-            raise GltfError(f"{place}: got an end at byte {end}, want at most {min(view_end, len(data))}, and an element")
+            raise GltfError(
+                f"{place}: got an end at byte {end}, want at most {min(view_end, len(data))}, and an element")
         rows = [element.unpack_from(data, first + index * stride) for index in range(from_["count"])]
         if scale != 1.0:
             rows = [tuple(max(-1.0, number / scale) for number in row) for row in rows]
@@ -98,7 +105,8 @@ class GltfFile:
             least = [min(row[axis] for row in rows) for axis in range(3)]
             most = [max(row[axis] for row in rows) for axis in range(3)]
         if any(low > high for low, high in zip(least, most)):
-            raise GltfError(f"{self.path}: accessors[{accessor}]: got min {least} above max {most}, want not above")
+            raise GltfError(
+                f"{self.path}: accessors[{accessor}]: got min {least} above max {most}, want not above")
         return least, most
 
     def _buffer(self, index: Any, where: str) -> bytes:
@@ -140,7 +148,8 @@ def _split(path: str, data: bytes) -> Tuple[bytes, Optional[bytes]]:
         return data, None
     _, version, length = struct.unpack_from("<III", data)
     if version != 2 or length > len(data):
-        raise GltfError(f"{path}: got GLB version {version} of {length} bytes in {len(data)}, want version 2, whole")
+        raise GltfError(
+            f"{path}: got GLB version {version} of {length} bytes in {len(data)}, want version 2, whole")
     chunks: Dict[int, bytes] = {}
     at = 12
     while at + 8 <= length:

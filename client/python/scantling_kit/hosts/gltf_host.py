@@ -1,10 +1,10 @@
 """A host over a glTF file, whose artist is a script of edits in JSON.
 
-A script is a list of steps, each applied at its time in seconds (any order; equal times in the order written):
+A script is a list of steps, each applied at its time in seconds (equal times in the order written):
 
     [{"at_s": 0.5, "move": "quay/porter", "by": [0, 0, -4]},
      {"at_s": 0.5, "place": "quay/porter", "matrix": [...16 numbers, column-major, object to world...]},
-     {"at_s": 1.0, "move": "main", "by": [0, 0, 10]},                         a camera, by its name
+     {"at_s": 1.0, "move": "main", "by": [0, 0, 10]},                           a camera, by its name
      {"at_s": 1.5, "track": "main", "from": [0, 1.6, 0], "to": [0, 1.6, -30]},  over the frames of the shot
      {"at_s": 2.0, "add": "quay/porter_2", "like": "quay/porter", "by": [1, 0, 0]},
      {"at_s": 2.5, "rename": "quay/porter", "to": "quay/head_porter"},
@@ -13,22 +13,23 @@ A script is a list of steps, each applied at its time in seconds (any order; equ
      {"at_s": 4.0, "options": {"anim_hours": 12}},
      {"at_s": 4.5, "frame": 1010}]
 
-Objects and cameras are named as they are called at that moment; lengths are metres. Which nodes become objects, and where
-class and asset come from: gltf_scene.py.
+Objects and cameras are named as they are called at that moment; lengths are metres. Which nodes become
+objects, and where class and asset come from: gltf_scene.py.
 """
 
 import json
 import os
 from dataclasses import fields as dataclass_fields
 from dataclasses import replace
-from typing import Any, Callable, Dict, Iterable, List, Optional, Sequence, Tuple, Union
+from typing import Any, Callable, Dict, Iterable, List, Optional, Sequence, Union
 
-from ..host import (Change, ChangeListener, Conventions, Handle, Host, HostCamera, HostObject, Options, ShotHeader)
+from ..host import (Change, ChangeListener, Conventions, Handle, Host, HostCamera, HostObject, Options,
+                    ShotHeader)
 from .gltf_scene import read_scene
 from .matrix import moved
 
-_OBJECT_FIELDS = {item.name for item in dataclass_fields(HostObject)} - {"handle", "name", "box", "transforms", "container",
-                                                                         "particulars"}
+_NOT_SET = {"handle", "name", "box", "transforms", "container", "particulars"}
+_OBJECT_FIELDS = {item.name for item in dataclass_fields(HostObject)} - _NOT_SET
 
 
 class ScriptError(ValueError):
@@ -38,8 +39,8 @@ class ScriptError(ValueError):
 class GltfHost(Host):
     """The scene of a glTF file over `frame_count` frames. Not thread-safe, as hosts are."""
 
-    def __init__(self, path: str, header: Optional[ShotHeader] = None, first_frame: int = 1, width_px: int = 2048,
-                 height_px: int = 0) -> None:
+    def __init__(self, path: str, header: Optional[ShotHeader] = None, first_frame: int = 1,
+                 width_px: int = 2048, height_px: int = 0) -> None:
         """Reads the file. OSError, GltfError. header: by default one frame, named like the file."""
         scene = read_scene(path, width_px, height_px)
         self.warnings: List[str] = scene.warnings
@@ -47,7 +48,8 @@ class GltfHost(Host):
         # As an import takes it: the first camera of the scene.
         self._cameras: Dict[Handle, HostCamera] = dict(list(scene.cameras.items())[:1])
         if len(scene.cameras) > 1:
-            self.warnings.append(f"camera {next(iter(scene.cameras.values())).name!r} is taken of {len(scene.cameras)}")
+            self.warnings.append(
+                f"camera {next(iter(scene.cameras.values())).name!r} is taken of {len(scene.cameras)}")
         name = os.path.splitext(os.path.basename(path))[0]
         self._header = ShotHeader(name, 1) if header is None else header
         self._conventions = Conventions(first_frame=first_frame)
@@ -85,10 +87,12 @@ class GltfHost(Host):
     # What the script does.
 
     def apply(self, step: Dict[str, Any]) -> None:
-        """Does one step. ScriptError where it is none or names what is not there; then nothing has changed."""
+        """Does one step. ScriptError where it is none or names what is not there; then nothing has
+        changed."""
         kinds = [kind for kind in self._steps() if kind in step]
         if len(kinds) != 1:
-            raise ScriptError(f"{json.dumps(step)}: got {kinds or 'no kind'}, want one of {', '.join(self._steps())}")
+            raise ScriptError(
+                f"{json.dumps(step)}: got {kinds or 'no kind'}, want one of {', '.join(self._steps())}")
         try:
             self._steps()[kinds[0]](step)
         except (KeyError, TypeError, ValueError) as error:
@@ -97,8 +101,11 @@ class GltfHost(Host):
             raise ScriptError(f"{json.dumps(step)}: {type(error).__name__} {error}") from error
 
     def _steps(self) -> Dict[str, Callable[[Dict[str, Any]], None]]:
-        return {"move": self._move, "place": self._place, "track": self._track, "add": self._add, "rename": self._rename,
-                "remove": self._remove, "set": self._set, "options": self._set_options, "frame": self._set_frame}
+        return {
+            "move": self._move, "place": self._place, "track": self._track, "add": self._add,
+            "rename": self._rename, "remove": self._remove, "set": self._set, "options": self._set_options,
+            "frame": self._set_frame
+        }
 
     def _find(self, name: str, step: Dict[str, Any]) -> Union[HostObject, HostCamera]:
         for thing in (*self._objects.values(), *self._cameras.values()):
@@ -190,13 +197,16 @@ class Replay:
                     raise ScriptError(f"got no JSON: {error}") from error
         if not isinstance(script, list) or not all(isinstance(step, dict) for step in script):
             raise ScriptError("got something else, want a list of steps")
-        faults = [f"step {index}: got at_s {step.get('at_s')!r}, want seconds from 0" for index, step in enumerate(script)
-                  if not isinstance(step.get("at_s"), (int, float)) or step["at_s"] < 0]
+        faults = [
+            f"step {index}: got at_s {step.get('at_s')!r}, want seconds from 0"
+            for index, step in enumerate(script)
+            if not isinstance(step.get("at_s"), (int, float)) or step["at_s"] < 0
+        ]
         if faults:
             raise ScriptError("; ".join(faults))
         self._host = host
-        steps: List[Tuple[float, int, Dict[str, Any]]] = [(step["at_s"], index, step) for index, step in enumerate(script)]
-        self._steps = sorted(steps, key=lambda step: step[:2])
+        # A stable sort: equal times stay in the order written.
+        self._steps: List[Dict[str, Any]] = sorted(script, key=lambda step: float(step["at_s"]))
         self._done = 0
 
     @property
@@ -205,9 +215,10 @@ class Replay:
         return self._done == len(self._steps)
 
     def until(self, seconds: float) -> int:
-        """Applies the steps that are due by then; how many. ScriptError from a step leaves it counted as done."""
+        """Applies the steps that are due by then; how many. ScriptError from a step leaves it counted as
+        done."""
         before = self._done
-        while not self.finished and self._steps[self._done][0] <= seconds:
+        while not self.finished and self._steps[self._done]["at_s"] <= seconds:
             self._done += 1
-            self._host.apply(self._steps[self._done - 1][2])
+            self._host.apply(self._steps[self._done - 1])
         return self._done - before

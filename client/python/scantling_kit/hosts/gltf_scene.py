@@ -1,10 +1,11 @@
 """Objects and cameras of a glTF scene, by the same rules as `scantling import` (client/import).
 
-A node with a mesh is an object: its id path is the names from its root joined by "/", its box that of the mesh's POSITION
-accessors. Class, asset, importance, inner box and hold group come from extras `scantling_class` and so on, or the same
-without `scantling_`, of the node, its mesh, or the nearest parent that has one; an asset may also be the mesh's name. A
-perspective camera becomes film 24 mm high with the focal length that gives its angle of view.
-Source: glTF 2.0 Specification, sections 3.5 (scenes), 3.10 (cameras).
+A node with a mesh is an object: its id path is the names from its root joined by "/", its box that of the
+mesh's POSITION accessors. Class, asset, importance, inner box and hold group come from extras
+`scantling_class` and so on, or the same without `scantling_`, of the node, its mesh, or the nearest parent
+that has one; an asset may also be the mesh's name. A perspective camera becomes film 24 mm high with the
+focal length that gives its angle of view. Source: glTF 2.0 Specification, sections 3.5 (scenes), 3.10
+(cameras).
 """
 
 import math
@@ -42,7 +43,8 @@ class GltfScene:
 
 
 def read_scene(path: str, width_px: int = 2048, height_px: int = 0, default_class: str = "prop") -> GltfScene:
-    """The default scene of a file, else the first, else all roots. height_px 0: from the first camera's aspect, else
+    """The default scene of a file, else the first, else all roots. height_px 0: from the first camera's
+    aspect, else
     858. OSError, GltfError. What is left out (animation, instancing, skins) is told in warnings."""
     return _Reader(GltfFile(path), width_px, height_px, default_class).read()
 
@@ -69,7 +71,8 @@ class _Reader:
             parent = self._parents.get(node)
             local = self._local(node, fields)
             self._worlds[node] = local if parent is None else multiply(self._worlds[parent], local)
-            self._labels[node] = self._read_labels(node, fields, None if parent is None else self._labels[parent])
+            self._labels[node] = self._read_labels(node, fields,
+                                                   None if parent is None else self._labels[parent])
             if "camera" in fields:
                 self._scene.cameras[node] = self._camera(node, fields)
             if "mesh" in fields:
@@ -103,7 +106,8 @@ class _Reader:
             node, depth = open_.pop()
             file.item("nodes", node, "scene.nodes")
             if node in seen or depth > _MOST_DEPTH:
-                raise GltfError(f"{file.path}: nodes[{node}]: got it twice or deeper than {_MOST_DEPTH}, want a tree")
+                raise GltfError(
+                    f"{file.path}: nodes[{node}]: got it twice or deeper than {_MOST_DEPTH}, want a tree")
             seen.add(node)
             order.append(node)
             self._names[node] = self._path_name(node)
@@ -123,10 +127,11 @@ class _Reader:
             if "matrix" in fields:
                 matrix = tuple(float(number) for number in fields["matrix"])
                 if len(matrix) != 16 or (matrix[3], matrix[7], matrix[11], matrix[15]) != (0, 0, 0, 1):
-                    raise GltfError(f"{where}.matrix: got {fields['matrix']}, want 16 numbers with a last row of 0 0 0 1")
+                    raise GltfError(
+                        f"{where}.matrix: got {fields['matrix']}, want 16 numbers with a last row of 0 0 0 1")
             else:
-                matrix = from_parts(fields.get("translation", (0, 0, 0)), fields.get("rotation", (0, 0, 0, 1)),
-                                    fields.get("scale", (1, 1, 1))) if fields else IDENTITY
+                matrix = from_parts(fields.get("translation", (0, 0, 0)), fields.get(
+                    "rotation", (0, 0, 0, 1)), fields.get("scale", (1, 1, 1))) if fields else IDENTITY
         except (TypeError, IndexError, ValueError) as error:
             raise GltfError(f"{where}: {error}") from error
         if len(matrix) != 16 or not all(math.isfinite(number) for number in matrix):
@@ -156,9 +161,11 @@ class _Reader:
         labels.asset = labels.asset or self._text(extras, "asset", where)
         labels.hold_group = labels.hold_group or self._text(extras, "hold_group", where)
         if labels.importance is None:
-            labels.importance = self._number(extras, "importance", where, lambda number: number > 0, "above 0")
+            labels.importance = self._number(extras, "importance", where, lambda number: number > 0,
+                                             "above 0")
         if labels.inner_box is None:
-            labels.inner_box = self._number(extras, "inner_box", where, lambda number: 0 <= number <= 1, "from 0 to 1")
+            labels.inner_box = self._number(extras, "inner_box", where, lambda number: 0 <= number <= 1,
+                                            "from 0 to 1")
 
     def _text(self, extras: Dict[str, Any], key: str, where: str) -> str:
         value = extras.get(f"scantling_{key}", extras.get(key, ""))
@@ -167,11 +174,13 @@ class _Reader:
         self._scene.warnings.append(f"{where}.extras.{key}: is no string; left out")
         return ""
 
-    def _number(self, extras: Dict[str, Any], key: str, where: str, fits: Any, wanted: str) -> Optional[float]:
+    def _number(self, extras: Dict[str, Any], key: str, where: str, fits: Any,
+                wanted: str) -> Optional[float]:
         value = extras.get(f"scantling_{key}", extras.get(key))
         if value is None:
             return None
-        if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value) and fits(value):
+        if isinstance(value,
+                      (int, float)) and not isinstance(value, bool) and math.isfinite(value) and fits(value):
             return float(value)
         self._scene.warnings.append(f"{where}.extras.{key}: is no number {wanted}; left out")
         return None
@@ -199,14 +208,16 @@ class _Reader:
         particulars = None
         if labels.inner_box is not None or labels.hold_group:
             particulars = Particulars(inner_box=labels.inner_box, hold_group=labels.hold_group)
-        return HostObject(node, self._names[node], labels.class_name or self._default_class, box, [self._worlds[node]],
-                          asset=asset, importance=labels.importance, particulars=particulars)
+        return HostObject(node, self._names[node], labels.class_name or self._default_class, box,
+                          [self._worlds[node]], asset=asset, importance=labels.importance,
+                          particulars=particulars)
 
     def _choose_size(self, order: List[int]) -> None:
         width, height = self._size
         first = next((node for node in order if "camera" in self._nodes[node]), None)
         if height == 0 and first is not None:
-            aspect = self._aspect(self._file.item("cameras", self._nodes[first]["camera"], f"nodes[{first}].camera"))
+            aspect = self._aspect(
+                self._file.item("cameras", self._nodes[first]["camera"], f"nodes[{first}].camera"))
             # Half away from zero, as std::lround does; round() goes to even.
             height = max(1, math.floor(width / aspect + 0.5)) if aspect else 0
         self._size = (width, height or _DEFAULT_HEIGHT_PX)
@@ -230,14 +241,16 @@ class _Reader:
             if not 0 < yfov < math.pi:
                 raise GltfError(f"{where}.yfov: got {yfov}, want above 0 and below pi")
             aspect = given.get("aspectRatio", 0.0) or self._size[0] / self._size[1]
-            return HostCamera(node, name, [self._worlds[node]], (_WINDOW_HEIGHT_MM * aspect, _WINDOW_HEIGHT_MM),
-                              self._size, focal_mm=[_WINDOW_HEIGHT_MM / 2 / math.tan(yfov / 2)],
+            return HostCamera(node, name, [self._worlds[node]],
+                              (_WINDOW_HEIGHT_MM * aspect, _WINDOW_HEIGHT_MM), self._size,
+                              focal_mm=[_WINDOW_HEIGHT_MM / 2 / math.tan(yfov / 2)],
                               near=given.get("znear", 0.0), far=given.get("zfar", 0.0))
         if kind == "orthographic":
             window = (2 * given.get("xmag", 0.0), 2 * given.get("ymag", 0.0))
             return HostCamera(node, name, [self._worlds[node]], window, self._size, orthographic=True,
                               near=given.get("znear", 0.0), far=given.get("zfar", 0.0))
-        raise GltfError(f"{self._file.path}: cameras[{index}].type: got {kind!r}, want perspective or orthographic")
+        raise GltfError(
+            f"{self._file.path}: cameras[{index}].type: got {kind!r}, want perspective or orthographic")
 
     def _warn(self, without_class: int, left_out: int, order: List[int]) -> None:
         warn = self._scene.warnings.append

@@ -1,4 +1,5 @@
-"""The few operations on 4x4 matrices that hosts need: 16 numbers, column-major, for column vectors, as glTF's are."""
+"""The few operations on 4x4 matrices that hosts need: 16 numbers, column-major, for column vectors, as glTF's
+are."""
 
 import math
 from typing import Sequence, Tuple
@@ -20,8 +21,8 @@ def multiply(a: Sequence[float], b: Sequence[float]) -> Matrix:
 
 
 def from_parts(translation: Sequence[float], rotation: Sequence[float], scale: Sequence[float]) -> Matrix:
-    """translation * rotation * scale; rotation: a quaternion x, y, z, w, brought to length 1. ValueError where it has
-    none. Source: glTF 2.0 Specification, section 3.5.3."""
+    """translation * rotation * scale; rotation: a quaternion x, y, z, w, brought to length 1. ValueError
+    where it has none. Source: glTF 2.0 Specification, section 3.5.3."""
     length = math.sqrt(sum(part * part for part in rotation))
     if not 0 < length < math.inf:
         raise ValueError(f"got the rotation {list(rotation)}, want a quaternion of length 1")
