@@ -106,9 +106,9 @@ std::string ChangesText(const std::vector<LiveChange>& changes, bool all) {
     absl::StrAppend(&text, "  newly need animating: ", Count(newly), "; no longer: ", Count(no_longer), "\n");
   }
   if (others > 0) {
-    absl::StrAppend(&text, "  ", Count(others), shown.empty() ? "" : " more",
-                    others == 1 ? " object keeps its" : " keep their", " tier and changed in frames, hold or figures (",
-                    SignedFigure(other_hours), " hours)\n");
+    const std::string who = shown.empty() ? (others == 1 ? "object" : "objects") : "more";
+    absl::StrAppend(&text, "  ", Count(others), " ", who, others == 1 ? " keeps its" : " keep their",
+                    " tier and changed in frames, hold or figures (", SignedFigure(other_hours), " hours)\n");
   }
   if (shown.empty() && others == 0) text = "  no decision changed\n";
   return text;

@@ -8,6 +8,7 @@
 #include <filesystem>
 #include <fstream>
 
+#include "absl/strings/str_cat.h"
 #include "client/command/watch_file.h"
 #include "client/command/watch_json.h"
 #include "client/library/faults.h"
@@ -89,7 +90,7 @@ TEST(FinalText, RulingIsToldWithWhoRuled) {
 TEST(FinalText, ManyChangesAreCutUnlessAllAreWanted) {
   LivePlanUpdate news = News(v1::FINAL, Totals(10, 1));
   for (int i = 0; i < 20; ++i) {
-    news.changes.push_back({"o" + std::to_string(i), Decided(v1::PROXY, i, true), Decided(v1::OMITTED, 0, false)});
+    news.changes.push_back({absl::StrCat("o", i), Decided(v1::PROXY, i, true), Decided(v1::OMITTED, 0, false)});
   }
   const std::string cut = FinalText(news, Totals(10, 1), false);
   EXPECT_THAT(cut, HasSubstr("  and 5 more; all with --all\n"));
@@ -108,7 +109,7 @@ TEST(FinalText, BaselineAndProofAreTold) {
   news.update.mutable_baseline()->set_needs_animation(-3);
   const std::string text = FinalText(news, Totals(10, 1), false);
   EXPECT_THAT(text, HasSubstr("proved within 0.123 % of the least loss\n"));
-  EXPECT_THAT(text, HasSubstr(": -120 animator-hours, 0 core-hours, loss +0.25, need animating -3, objects 0\n"));
+  EXPECT_THAT(text, HasSubstr(": -120 animator-hours, 0 core-hours, loss +0.250, need animating -3, objects 0\n"));
   EXPECT_THAT(text, Not(HasSubstr("\x1b")));  // nothing steers a terminal
 }
 
