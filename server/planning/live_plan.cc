@@ -114,6 +114,7 @@ absl::Status LiveShot::Plan(const PlanRequest& request, const Stop& stop, PlanFa
   std::vector<uint8_t> changed;
   std::vector<int32_t> was;
   if (warm && solved_->any) {
+    ways.limits = solved_->choice.resources;
     changed = ChangedNodes();
     was = NodesBefore(shot_.choice, solved_->choice, solved_->row_was);
     ways.unseen = [&](int phi, const budget::Problem& problem,
@@ -129,17 +130,19 @@ absl::Status LiveShot::Plan(const PlanRequest& request, const Stop& stop, PlanFa
   }
   ways.plan = [&](const budget::Problem& problem, const budget::Effort& effort) -> absl::StatusOr<budget::Solution> {
     started.reset();
-    if (problem.resources != resources || !can_warm) return budget::Solve(problem, effort, stop);
-    if (warm && solved_->warm) {
+    used_warm_ = warm;
+    if (!can_warm || !problem.fixed.empty()) {
+      used_warm_ = false;
+      return budget::Solve(problem, effort, stop);
+    }
+    if (warm && solved_->warm && solved_->warm->problem().resources == problem.resources) {
       // On an error its problem is the new one and its solution void: it starts from scratch the next time.
-      used_warm_ = true;
       absl::Status solved = solved_->warm->Rebase(problem, was, stop);
       started = std::move(solved_->warm);
       solved_->warm.reset();
       if (!solved.ok()) return solved;
       return started->solution();
     }
-    used_warm_ = warm;
     absl::StatusOr<budget::WarmSolver> fresh =
         budget::WarmSolver::Start(problem, warm ? SettledEffort(request.target_gap) : effort, stop);
     if (!fresh.ok()) return fresh.status();

@@ -40,6 +40,7 @@ absl::Status SolveChoice(const PlanRequest& request, const Stop& stop, const Sol
   const EarlierByNode earlier = EarlierOf(shot, request);
   budget::StableSolution found = {shot.unseen[kPhiAsGiven], shot.unseen[kPhiAsGiven]};
   if (!request.budgets.unseen_mode() || earlier.known > 0) {
+    solver.AddAgain(ways.limits);
     SolveWish wish;
     wish.budgets = request.budgets;
     wish.target_gap = request.target_gap;

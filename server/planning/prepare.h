@@ -40,6 +40,7 @@ absl::Status HoldPriceChoose(const PlanRequest& request, const Stop& stop, Stage
 struct SolveWays {
   std::function<absl::StatusOr<budget::Solution>(int phi, const budget::Problem&, const budget::Effort&)> unseen;
   SolveWith plan;
+  std::vector<Resource> limits;  // of crowds, taken in before the plan is looked for: they bound the last one
 };
 
 // Solves shot.choice: the unseen plans, and the plan of the request. Fills solution, unseen and findings. Errors as

@@ -153,6 +153,18 @@ void ShotSolver::Add(const LimitKey& limit, const Budgets& budgets) {
   }
 }
 
+void ShotSolver::AddAgain(const std::vector<Resource>& limits) {
+  for (const Resource& limit : limits) {
+    const bool share = limit.kind == LimitKind::kCrowdShare, cell = limit.kind == LimitKind::kCellCover;
+    if ((!share && !cell) || limit.crowd >= shot_.scene.crowds.size()) continue;
+    const Crowd& crowd = shot_.scene.crowds[limit.crowd];
+    const bool asked =
+        share ? crowd.keep_share > 0 : crowd.least_covered_share > 0 && limit.cell < crowd.columns * crowd.rows;
+    const bool room = shot_.choice.resources.size() < budget::kMaxResources;
+    if (asked && room && !Has(limit.kind, limit.crowd, limit.cell)) Add({limit.kind, limit.crowd, limit.cell}, {});
+  }
+}
+
 bool ShotSolver::MakeRoom(const budget::Solution& solution) {
   const std::vector<Resource>& resources = shot_.choice.resources;
   std::vector<uint8_t> keep(resources.size(), 1);

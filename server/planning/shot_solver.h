@@ -46,6 +46,9 @@ class ShotSolver {
   // A frame whose memory no resource was left for goes over its limit.
   absl::StatusOr<budget::StableSolution> Solve(const SolveWish& wish);
 
+  // Adds limits of crowds that bounded an earlier plan of the shot, as far as there are such crowds and room.
+  void AddAgain(const std::vector<Resource>& limits);
+
   // Sets the hours' and the frames' capacities; those of crowds always stand.
   void SetCapacities(const Budgets& budgets);
 
