@@ -51,13 +51,16 @@ void LiveSession::Attach(std::shared_ptr<StreamLine> line, int64_t known, bool r
 
 void LiveSession::Detach(const StreamLine* line) {
   std::shared_ptr<StreamLine> gone;
+  bool untouched = false;
   {
     const std::scoped_lock lock(mutex_);
     if (line_.get() != line) return;
     gone = std::move(line_);
     line_ = nullptr;
+    untouched = revision_ == 0 && waiting_.empty() && !running_;
   }
-  parts_.store.Detached(id_);
+  if (!untouched) return parts_.store.Detached(id_);
+  parts_.store.Remove(id_);  // there is nothing in it to come back to
 }
 
 bool LiveSession::Deliver(Request message, const StreamLine* line) {

@@ -4,15 +4,10 @@
 #include <gtest/gtest.h>
 
 #include <atomic>
-#include <csignal>
 #include <random>
 #include <thread>
 
-#include "client/sample/sample.h"
-#include "tests/contract/calls.h"
-#include "tests/contract/daemon_process.h"
-#include "tests/contract/live_client.h"
-#include "tests/contract/shots.h"
+#include "tests/contract/assemble_fixture.h"
 #include "tests/planning/random_edits.h"
 
 namespace scantling::testing {
@@ -22,52 +17,6 @@ using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using ::testing::IsEmpty;
 using ::testing::UnorderedElementsAre;
-
-v1::Shot HeaderOf(v1::Shot shot) {
-  shot.clear_objects();
-  return shot;
-}
-
-v1::ShotEdit ObjectsOf(const v1::Shot& shot) {
-  v1::ShotEdit edit;
-  *edit.mutable_objects() = shot.objects();
-  return edit;
-}
-
-v1::Shot Pool(int objects, int frames, uint64_t seed) {
-  SampleOptions options;
-  options.objects = objects;
-  options.frames = frames;
-  options.seed = seed;
-  options.width_px = 640;
-  options.height_px = 268;
-  return MakeSample(options);
-}
-
-std::string Bytes(const v1::Plan& plan) { return plan.SerializeAsString(); }
-
-google::rpc::BadRequest FaultsOf(const google::rpc::Status& status) {
-  google::rpc::BadRequest faults;
-  for (const google::protobuf::Any& detail : status.details()) {
-    if (detail.Is<google::rpc::BadRequest>()) detail.UnpackTo(&faults);
-  }
-  return faults;
-}
-
-class Assemble : public ::testing::Test {
- protected:
-  Assemble() : daemon_({"--listen", "127.0.0.1:0"}), client_(daemon_.Channel()) {}
-
-  // The shot planned in one call.
-  v1::Plan Fresh(const v1::Shot& shot, const v1::PlanOptions& options = {}) {
-    const Answer answer = PlanOver(daemon_, shot, options);
-    EXPECT_TRUE(answer.status.ok()) << answer.status.error_message();
-    return answer.plan();
-  }
-
-  DaemonProcess daemon_;
-  LiveClient client_;
-};
 
 TEST_F(Assemble, AShotBroughtByOneEditIsPlannedAsByOneCall) {
   const v1::Shot shot = TinyShot();
@@ -316,185 +265,6 @@ TEST_F(Assemble, ACameraMoveIsLookedAtFirstAndThenSettled) {
   EXPECT_EQ(Bytes(client_.Plan()), Bytes(Fresh(shot)));
 }
 
-// ---- Lost connections
-
-TEST_F(Assemble, WhoComesBackGetsExactlyWhatHeMissed) {
-  v1::Shot shot = TinyShot();
-  ASSERT_TRUE(client_.Begin(HeaderOf(shot)));
-  client_.Edit(ObjectsOf(shot));
-  ASSERT_TRUE(client_.ReadToFinal(1));
-  const std::string id = client_.session_id;
-  const int64_t known = client_.update;
-  LiveClient behind(daemon_.Channel());
-  behind.decisions = client_.decisions;
-  behind.update = known;
-  client_.BreakOff();
-
-  // Another stream makes two changes meanwhile: one object altered, one gone.
-  LiveClient other(daemon_.Channel());
-  ASSERT_TRUE(other.Resume(id, known));
-  EXPECT_TRUE(other.started.resumed());
-  other.revision = other.started.revision();
-  EXPECT_EQ(other.revision, 1);
-  other.decisions = behind.decisions;
-  v1::SceneObject& altered = *shot.mutable_objects(0);
-  altered.set_importance(altered.importance() + 5);
-  altered.mutable_box()->mutable_max_m()->set_y(altered.box().max_m().y() + 0.5);
-  v1::ShotEdit edit;
-  *edit.add_objects() = altered;
-  ASSERT_TRUE(other.ReadToFinal(other.Edit(edit)));
-  v1::ShotEdit remove;
-  const std::string gone = shot.objects(shot.objects_size() - 1).id();
-  remove.add_removed_ids(gone);
-  ASSERT_TRUE(other.ReadToFinal(other.Edit(remove)));
-  shot.mutable_objects()->RemoveLast();
-  other.BreakOff();
-
-  ASSERT_TRUE(behind.Resume(id, known));
-  EXPECT_EQ(behind.started.revision(), 3);
-  ASSERT_TRUE(behind.ReadToFinal(3));
-  EXPECT_THAT(behind.told, ElementsAre(altered.id()));
-  EXPECT_FALSE(behind.last_anew);
-  EXPECT_FALSE(behind.decisions.contains(gone));
-  EXPECT_EQ(Bytes(behind.Plan()), Bytes(Fresh(shot)));
-  EXPECT_EQ(behind.whole_updates, 1);  // both changes as one
-}
-
-TEST_F(Assemble, ASecondStreamTakesTheSessionOver) {
-  ASSERT_TRUE(client_.Begin(HeaderOf(TinyShot())));
-  LiveClient second(daemon_.Channel());
-  ASSERT_TRUE(second.Resume(client_.session_id, 0));
-  const Refused refused = RefusalOf(client_.End());
-  EXPECT_EQ(refused.code, grpc::StatusCode::ABORTED);
-  EXPECT_EQ(refused.reason, "SESSION_TAKEN_OVER");
-  second.Edit(ObjectsOf(TinyShot()));
-  EXPECT_TRUE(second.ReadToFinal(1));
-}
-
-TEST_F(Assemble, RefusalsAreToldAgainToWhoComesBack) {
-  ASSERT_TRUE(client_.Begin(HeaderOf(TinyShot())));
-  v1::ShotEdit faulty;
-  faulty.add_removed_ids("nobody");
-  client_.Edit(faulty);
-  ASSERT_TRUE(client_.ReadUntil([&] { return !client_.refusals.empty(); }));
-  client_.BreakOff();
-  client_.refusals.clear();
-  ASSERT_TRUE(client_.Resume());
-  ASSERT_TRUE(client_.ReadUntil([&] { return !client_.refusals.empty(); }));
-  EXPECT_EQ(client_.refusals[0].revision(), 1);
-}
-
-TEST_F(Assemble, AnUnknownSessionIsNotFound) {
-  EXPECT_FALSE(client_.Resume("0123456789abcdef0123456789abcdef", 0));
-  const Refused refused = RefusalOf(client_.End());
-  EXPECT_EQ(refused.code, grpc::StatusCode::NOT_FOUND);
-  EXPECT_EQ(refused.reason, "SESSION_UNKNOWN");
-  EXPECT_THAT(refused.message, HasSubstr("begin anew"));
-}
-
-TEST_F(Assemble, AClosedSessionIsGone) {
-  ASSERT_TRUE(client_.Begin(HeaderOf(TinyShot())));
-  v1::AssembleShotRequest close;
-  close.mutable_close();
-  ASSERT_TRUE(client_.Send(close));
-  EXPECT_TRUE(client_.End().ok());
-  EXPECT_FALSE(client_.Resume());
-  EXPECT_EQ(client_.End().error_code(), grpc::StatusCode::NOT_FOUND);
-}
-
-TEST_F(Assemble, HalfClosingWaitsForTheFinalPlanAndLeavesTheSession) {
-  const v1::Shot shot = TinyShot();
-  ASSERT_TRUE(client_.Begin(HeaderOf(shot)));
-  client_.Edit(ObjectsOf(shot));
-  client_.HalfClose();
-  EXPECT_TRUE(client_.End().ok());
-  EXPECT_EQ(client_.state, v1::FINAL);
-  EXPECT_EQ(client_.decisions.size(), static_cast<size_t>(shot.objects_size()));
-  ASSERT_TRUE(client_.Resume());
-  EXPECT_EQ(client_.started.update(), client_.update);
-}
-
-TEST(AssembleLimits, ASessionIsKeptForItsTimeOnly) {
-  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--live-keep-s", "1"});
-  LiveClient client(daemon.Channel());
-  ASSERT_TRUE(client.Begin(HeaderOf(TinyShot())));
-  EXPECT_EQ(client.started.keep_s(), 1);
-  client.BreakOff();
-  ASSERT_TRUE(client.Resume());  // at once: it is still there
-  client.BreakOff();
-  std::this_thread::sleep_for(std::chrono::milliseconds(1500));
-  EXPECT_FALSE(client.Resume());
-  EXPECT_EQ(client.End().error_code(), grpc::StatusCode::NOT_FOUND);
-}
-
-TEST(AssembleLimits, SessionsOfOneIdentity) {
-  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--live-sessions", "2"});
-  LiveClient first(daemon.Channel()), second(daemon.Channel()), third(daemon.Channel());
-  ASSERT_TRUE(first.Begin(HeaderOf(TinyShot())));
-  ASSERT_TRUE(second.Begin(HeaderOf(TinyShot())));
-  EXPECT_FALSE(third.Begin(HeaderOf(TinyShot())));
-  const Refused refused = RefusalOf(third.End());
-  EXPECT_EQ(refused.code, grpc::StatusCode::RESOURCE_EXHAUSTED);
-  EXPECT_EQ(refused.reason, "LIMIT_EXCEEDED");
-  EXPECT_THAT(refused.message, HasSubstr("than the 2 that one identity may have (live_sessions)"));
-  v1::AssembleShotRequest close;
-  close.mutable_close();
-  ASSERT_TRUE(first.Send(close));
-  EXPECT_TRUE(first.End().ok());
-  EXPECT_TRUE(third.Begin(HeaderOf(TinyShot())));
-}
-
-TEST(AssembleLimits, ObjectsAndMemoryOfOneIdentity) {
-  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--live-objects", "150", "--live-memory-mb", "12"});
-  LiveClient first(daemon.Channel()), second(daemon.Channel());
-  const v1::Shot crowd = Crowd(100, 1);
-  ASSERT_TRUE(first.Begin(HeaderOf(crowd)));
-  first.Edit(ObjectsOf(crowd));
-  ASSERT_TRUE(first.ReadToFinal(1));
-  ASSERT_TRUE(second.Begin(HeaderOf(crowd)));
-  second.Edit(ObjectsOf(crowd));
-  ASSERT_TRUE(second.ReadUntil([&] { return !second.refusals.empty(); }));
-  EXPECT_EQ(second.refusals[0].status().code(), grpc::StatusCode::RESOURCE_EXHAUSTED);
-  EXPECT_THAT(second.refusals[0].status().message(), HasSubstr("got 200 objects in all sessions of one identity, want "
-                                                               "at most 150 (live_objects)"));
-  // 1,000 frames of a chunk of 256 moving lanes are 15 MB.
-  const v1::Shot walkers = Crowd(4, 1000);
-  LiveClient third(daemon.Channel());
-  ASSERT_TRUE(third.Begin(HeaderOf(walkers)));
-  third.Edit(ObjectsOf(walkers));
-  ASSERT_TRUE(third.ReadUntil([&] { return !third.refusals.empty(); }));
-  EXPECT_EQ(third.refusals[0].status().code(), grpc::StatusCode::RESOURCE_EXHAUSTED);
-  EXPECT_THAT(third.refusals[0].status().message(), HasSubstr("want at most 12 (live_memory_mb)"));
-}
-
-TEST_F(Assemble, MessagesOutOfOrderEndTheStreamOnly) {
-  v1::AssembleShotRequest edit;
-  edit.mutable_edit()->set_revision(1);
-  auto stub = daemon_.Planner();
-  grpc::ClientContext context;
-  auto stream = stub->AssembleShot(&context);
-  ASSERT_TRUE(stream->Write(edit));
-  v1::AssembleShotResponse ignored;
-  while (stream->Read(&ignored)) {
-  }
-  EXPECT_EQ(RefusalOf(stream->Finish()).reason, "STREAM_ORDER");
-  ASSERT_TRUE(client_.Begin(HeaderOf(TinyShot())));
-  v1::AssembleShotRequest begin;
-  begin.mutable_begin();
-  ASSERT_TRUE(client_.Send(begin));
-  EXPECT_EQ(RefusalOf(client_.End()).reason, "STREAM_ORDER");
-}
-
-TEST_F(Assemble, AFaultyHeaderIsRefusedAtTheBeginning) {
-  v1::Shot header = HeaderOf(TinyShot());
-  header.mutable_cameras(0)->set_image_width_px(0);
-  header.set_style("no such");
-  EXPECT_FALSE(client_.Begin(header));
-  const Refused refused = RefusalOf(client_.End());
-  EXPECT_EQ(refused.code, grpc::StatusCode::INVALID_ARGUMENT);
-  EXPECT_EQ(refused.faults.size(), 2u);
-}
-
 // ---- What-ifs and baselines
 
 TEST_F(Assemble, AWhatIfAnswersWithoutTouchingTheSession) {
@@ -565,7 +335,8 @@ TEST_F(Assemble, RandomEditsWithoutWaitingComeToTheFreshPlan) {
     RandomEdits edits(Pool(60, 8, seed), seed);
     LiveClient client(daemon_.Channel());
     std::mt19937_64 random(seed);
-    ASSERT_TRUE(client.Begin(edits.Header()));
+    const v1::Shot beginning = edits.Header();
+    ASSERT_TRUE(client.Begin(beginning));
     std::vector<v1::ShotEdit> sent(1);
     const auto send = [&](v1::ShotEdit edit) {
       sent.push_back(edit);
@@ -578,7 +349,12 @@ TEST_F(Assemble, RandomEditsWithoutWaitingComeToTheFreshPlan) {
       if (random() % 3 == 0) {
         // Whoever lost his stream sends again what was not taken in; what was is passed over.
         client.BreakOff();
-        ASSERT_TRUE(client.Resume());
+        if (!client.Resume()) {  // where nothing had been taken in there is nothing to resume
+          ASSERT_EQ(client.End().error_code(), grpc::StatusCode::NOT_FOUND);
+          const int64_t last = client.revision;
+          ASSERT_TRUE(client.Begin(beginning));
+          client.revision = last;
+        }
         for (int64_t lost = client.started.revision() + 1; lost <= client.revision; ++lost) {
           v1::AssembleShotRequest message;
           *message.mutable_edit() = sent[static_cast<size_t>(lost)];
@@ -641,30 +417,6 @@ TEST_F(Assemble, AReaderWhoStopsReadingGetsLaterChangesAsOne) {
   ASSERT_TRUE(slow.ReadToFinal(slow.revision));
   EXPECT_LT(slow.whole_updates - before, 150);
   EXPECT_EQ(Bytes(slow.Plan()), Bytes(Fresh(changed)));
-}
-
-TEST(AssembleFaults, AKilledDaemonIsFoundOutAndTheSessionIsGone) {
-  auto daemon = std::make_unique<DaemonProcess>(std::vector<std::string>{"--listen", "127.0.0.1:0"});
-  const v1::Shot shot = TinyShot();
-  LiveClient client(daemon->Channel());
-  ASSERT_TRUE(client.Begin(HeaderOf(shot)));
-  client.Edit(ObjectsOf(shot));
-  ASSERT_TRUE(client.ReadToFinal(1));
-  daemon->Signal(SIGKILL);
-  EXPECT_EQ(client.End().error_code(), grpc::StatusCode::UNAVAILABLE);
-  daemon = std::make_unique<DaemonProcess>(std::vector<std::string>{"--listen", "127.0.0.1:0"});
-  LiveClient again(daemon->Channel());
-  EXPECT_FALSE(again.Resume(client.session_id, client.update));
-  EXPECT_EQ(again.End().error_code(), grpc::StatusCode::NOT_FOUND);
-}
-
-TEST(AssembleFaults, ADrainEndsStreams) {
-  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--drain-deadline-ms", "500"});
-  LiveClient client(daemon.Channel());
-  ASSERT_TRUE(client.Begin(HeaderOf(TinyShot())));
-  daemon.Signal(SIGTERM);
-  EXPECT_FALSE(client.End().ok());
-  EXPECT_EQ(daemon.WaitForEnd(), 0);
 }
 
 }  // namespace

@@ -30,7 +30,8 @@ const std::map<std::string, Folders> kMayInclude = {
     {"choice", {"scene", "view", "legibility", "costing", "budget"}},
     {"answer", {"scene", "view", "legibility", "costing", "choice", "budget"}},
     {"planning", {"scene", "view", "legibility", "costing", "choice", "budget", "answer"}},
-    {"rpc", {"scene", "view", "legibility", "costing", "choice", "budget", "answer", "planning", "policy"}},
+    {"session", {"scene", "planning"}},
+    {"rpc", {"scene", "view", "legibility", "costing", "choice", "budget", "answer", "planning", "session", "policy"}},
     {"daemon", {"rpc", "policy", "planning"}},
 };
 
