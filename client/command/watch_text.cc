@@ -26,6 +26,7 @@ namespace {
 constexpr size_t kShownChanges = 15;
 constexpr int kIdColumns = 36;
 constexpr int kShownCameras = 3;
+constexpr int64_t kShownLooks = 3;
 
 std::string SignedFigure(double value) {
   const std::string figure = Figure(std::abs(value));
@@ -215,15 +216,20 @@ std::string SettledText(const LivePlanUpdate& news, const std::optional<v1::Tota
 }
 
 std::string FirstLookText(const LiveProvisional& news) {
-  if (news.update.quick().empty()) return "";
   std::string names;
-  int listed = 0;
+  int64_t whole = 0, in_frame = 0, seen = 0;
   for (const v1::QuickDecision& quick : news.update.quick()) {
-    if (++listed > kShownCameras) break;
-    AddPart(absl::StrCat(CutToColumns(Printable(quick.object_id()), kIdColumns), " ", TierWord(quick.tier())), names);
+    if (quick.basis() == v1::QuickDecision::CURRENT_FRAME) {
+      ++in_frame;
+      seen += quick.seen();
+    } else if (++whole <= kShownLooks) {
+      AddPart(absl::StrCat(CutToColumns(Printable(quick.object_id()), kIdColumns), " ", TierWord(quick.tier())), names);
+    }
   }
-  if (news.update.quick_size() > kShownCameras)
-    absl::StrAppend(&names, " and ", news.update.quick_size() - kShownCameras, " more");
+  if (whole > kShownLooks) absl::StrAppend(&names, " and ", Count(whole - kShownLooks), " more");
+  // What one frame says of a tier is not the shot's word: it is only counted.
+  if (in_frame > 0) AddPart(absl::StrCat(Count(seen), " of ", Objects(in_frame, "seen in the current frame")), names);
+  if (names.empty()) return "";
   return absl::StrCat(TimeText("PROVISIONAL", news.took), ": ", names, "; about ", SumFigure(news.update.anim_hours()),
                       " animator-hours\n");
 }

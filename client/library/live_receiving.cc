@@ -21,9 +21,13 @@ void LiveWorker::ReadAll(Stream& stream) {
 void LiveWorker::Take(v1::AssembleShotResponse& response) {
   switch (response.part_case()) {
     case v1::AssembleShotResponse::kStarted: {
-      const std::lock_guard lock(mutex_);
-      started_ = response.started();
-      changed_.notify_all();
+      {
+        const std::lock_guard lock(mutex_);
+        started_ = response.started();
+        changed_.notify_all();
+      }
+      // Told by this thread, so that no update comes before it.
+      inbox_.Put(LiveConnectionChange(LiveConnection::kLive, absl::OkStatus(), response.started().resumed()));
       break;
     }
     case v1::AssembleShotResponse::kUpdate:

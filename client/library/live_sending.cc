@@ -117,7 +117,6 @@ bool LiveWorker::SendAgain(Stream& stream, const std::vector<SentEdit>& begun) {
     session_id_.clear();
     return false;
   }
-  inbox_.Put(LiveConnectionChange(LiveConnection::kLive, absl::OkStatus(), started.resumed()));
   return std::all_of(to_send->begin(), to_send->end(), [&](const SentEdit& edit) { return WriteEdit(edit, stream); });
 }
 

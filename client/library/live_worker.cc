@@ -208,6 +208,8 @@ absl::Status LiveWorker::Converse() {
 bool LiveWorker::AwaitStarted() {
   std::unique_lock lock(mutex_);
   changed_.wait_for(lock, options_.patience, [this] { return started_ || stream_ended_ || closing_; });
+  // A session that is just being begun is waited for a little, or it would live on unclosed.
+  changed_.wait_for(lock, kClosePatience, [this] { return started_ || stream_ended_ || !closing_; });
   if (!started_ && !stream_ended_) context_->TryCancel();
   return started_.has_value() && !stream_ended_;
 }

@@ -143,9 +143,22 @@ TEST(FirstLookText, NamesAFewAndTellsTheHours) {
   for (const char* id : {"a", "b", "c", "d"}) {
     look.update.add_quick()->set_object_id(id);
     look.update.mutable_quick(look.update.quick_size() - 1)->set_tier(v1::PROXY);
+    look.update.mutable_quick(look.update.quick_size() - 1)->set_basis(v1::QuickDecision::WHOLE_SHOT);
   }
   look.update.set_anim_hours(1234);
   EXPECT_EQ(FirstLookText(look), "PROVISIONAL: a proxy, b proxy, c proxy and 1 more; about 1,234 animator-hours\n");
+}
+
+TEST(FirstLookText, OneFramesWordOnATierIsNotRepeated) {
+  LiveProvisional look;
+  for (const bool seen : {true, false, false}) {
+    v1::QuickDecision& quick = *look.update.add_quick();
+    quick.set_object_id("gull");
+    quick.set_tier(v1::OMITTED);
+    quick.set_basis(v1::QuickDecision::CURRENT_FRAME);
+    quick.set_seen(seen);
+  }
+  EXPECT_EQ(FirstLookText(look), "PROVISIONAL: 1 of 3 objects seen in the current frame; about 0 animator-hours\n");
 }
 
 TEST(WatchJson, PlanIsOneLineWithFromAndTo) {

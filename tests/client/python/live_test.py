@@ -3,14 +3,26 @@
 import os
 import queue
 import signal
+import subprocess
+import sys
 import time
 import unittest
 
 from fake_daemon import MESSAGES
 from kit_case import KitCase
-from scantling_kit import CallFailed, Connection, HelperOptions, HostObject, PlanState
+from scantling_kit import CallFailed, Connection, HostObject
 from scantling_kit.hosts.dict_host import DictHost
-from scenes import at, person, stage
+from scantling_kit.session import MOST_IN_FLIGHT
+from scenes import PATIENCE_S, at, person, stage
+
+
+def runs(pid):
+    """Whether the process is there, and no mere entry waiting for its parent."""
+    try:
+        with open(f"/proc/{pid}/stat", encoding="utf-8") as stream:
+            return stream.read().rsplit(")", 1)[1].split()[0] != "Z"
+    except FileNotFoundError:
+        return False
 
 
 class Living(KitCase):
@@ -127,6 +139,25 @@ class Living(KitCase):
         with self.assertRaises(ProcessLookupError):
             os.kill(pid, 0)
 
+    def test_a_host_that_is_killed_leaves_no_helper_and_a_session_to_lapse(self):
+        script = ("import sys, time\n"
+                  "from scantling_kit import LiveShot\n"
+                  "from scantling_kit.hosts.dict_host import DictHost\n"
+                  "from scenes import person, pump_until, stage\n"
+                  "live = LiveShot(DictHost(stage(u1=person(-5))), sys.argv[1])\n"
+                  "pump_until(live, lambda: live.publishable, 'a plan')\n"
+                  "print(live.helper_pid, flush=True)\n"
+                  "time.sleep(600)\n")
+        with subprocess.Popen([sys.executable, "-c", script, self.daemon.address], stdout=subprocess.PIPE,
+                              env=dict(os.environ, PYTHONPATH=os.pathsep.join(sys.path))) as host:
+            helper = int(host.stdout.readline())
+            host.kill()
+        end = time.monotonic() + PATIENCE_S
+        while runs(helper) and time.monotonic() < end:
+            time.sleep(0.005)
+        self.assertFalse(runs(helper))
+        self.assertEqual((len(self.daemon.sessions), self.daemon.parts()), (1, ["begin", "edit"]))
+
     def test_a_shot_without_objects_lives_too(self):
         self.start(stage())
         self.until_final()
@@ -219,7 +250,7 @@ class Throttling(KitCase):
         self.assertEqual(self.daemon.received[0].begin.header.frames.last, 1004)
 
     def test_nothing_the_host_calls_waits_for_a_helper_that_stands_still(self):
-        self.start(stage(u1=person(-5)))
+        self.start(stage(u1=person(-5)), batches_per_second=1e9)
         self.until_final()
         os.kill(self.live.helper_pid, signal.SIGSTOP)
         self.addCleanup(lambda: self.live.helper_pid and os.kill(self.live.helper_pid, signal.SIGCONT))
@@ -228,7 +259,8 @@ class Throttling(KitCase):
         # to wait for the helper, the test would stand here for ever.
         for index in range(400):
             self.host.set_object(f"w{index}", **person(-5, f"walker {index}", transforms=[at(0, 0, -5)] * 12))
-        for _ in range(200):
+        for index in range(200):
+            self.host.set_object("u1", transforms=[at(0, 0, -5 - index)])
             self.live.pump()
         asked = self.live.what_if(removed=["u1"])
         self.live.set_baseline("now")
@@ -238,6 +270,23 @@ class Throttling(KitCase):
         self.until_final()
         self.until(asked.done, "the what-if")
         self.assertEqual(len(self.live.decisions), 401)
+        # Nothing queued up: what was under way, and one edit of everything since.
+        self.assertLessEqual(len(self.daemon.edits()) - edits, MOST_IN_FLIGHT + 2)
+
+    def test_a_callback_may_pump_and_close(self):
+        self.start(stage(u1=person(-5)))
+        calm = self.live._callbacks
+
+        def pump_on(update):
+            self.updates.append(update)
+            self.live.pump()
+            if update.publishable:
+                self.live.close()
+
+        self.live._callbacks = type(calm)(pump_on, self.refusals.append, calm.on_connection)
+        self.until(lambda: self.updates and self.updates[-1].publishable, "a plan")
+        self.live.close(wait_s=10.0)
+        self.assertEqual(self.live.connection, Connection.CLOSED)
 
     def test_closing_does_not_wait_either(self):
         self.start(stage(u1=person(-5)))
