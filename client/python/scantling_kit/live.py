@@ -84,6 +84,8 @@ class LiveShot:
         self._to_tell: "Deque[Callable[[float], bool]]" = deque()
         self._what_ifs: "Deque[Tuple[int, Fields, Future[WhatIfResult]]]" = deque()
         self._closed = False
+        self._pumping = False
+        self._handed_over = 0  # number of the last batch that was
         host.listen(self._log)
         self._worker.start()
 
@@ -94,14 +96,20 @@ class LiveShot:
 
         What a callback raises comes out of here, once everything else is delivered; nothing is read then.
         """
-        end = self._options.clock() + self._options.slice_ms / 1000
-        if not self._to_tell:
-            self._receive(self._outbox.take())
-        self._tell_on(end)
-        if self._to_tell:
-            self._worker.noted()  # wakes a host that waits to be called
-        elif not self._closed:
-            self._read()
+        if self._pumping:
+            return  # from a callback
+        self._pumping = True
+        try:
+            end = self._options.clock() + self._options.slice_ms / 1000
+            if not self._to_tell:
+                self._receive(self._outbox.take())
+            self._tell_on(end)
+            if self._to_tell:
+                self._worker.noted()  # wakes a host that waits to be called
+            elif not self._closed:
+                self._read()
+        finally:
+            self._pumping = False
 
     def _pump_if_open(self) -> None:
         if not self._closed:
@@ -113,7 +121,8 @@ class LiveShot:
         if not reader.reading or reader.must_begin_anew():
             everything = worker.wants_everything and self._epoch_read != worker.epoch
             held_back = worker.waits_for_note or reader.diverged.everything
-            noted = bool(self._log)
+            # One batch at a time: while the worker waits for a pipe, changes merge here.
+            noted = bool(self._log) and worker.taken >= self._handed_over
             due = (everything and (noted or not held_back)) or (worker.wants_changes and noted)
             if due and (reader.reading or now >= self._next_batch):
                 reader.begin(worker.epoch, everything or self._epoch_read != worker.epoch)
@@ -123,6 +132,7 @@ class LiveShot:
             if batch.everything:
                 self._epoch_read = batch.epoch
             self._next_batch = now + 1.0 / self._options.batches_per_second
+            self._handed_over = batch.number
             worker.hand_over(batch)
         self._hand_over_what_ifs(every=False)
         if reader.reading or self._log:

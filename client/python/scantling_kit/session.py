@@ -15,7 +15,7 @@ Used by the worker's thread only.
 
 import re
 from dataclasses import dataclass, field
-from typing import Deque, Dict, FrozenSet, Iterator, List, Optional, Set, Tuple
+from typing import Deque, FrozenSet, Iterator, List, Optional, Set, Tuple
 from collections import deque
 
 from .changes import Batch

@@ -74,7 +74,9 @@ class Worker:
         self.wants_everything = True
         self.wants_changes = False
         self.waits_for_note = False  # the whole shot was refused: not again before something changed
+        self.taken = 0  # number of the last batch that was taken from the inbox, and sent where there is a stream
         self.helper_pid = 0
+        self._note_waits = False
         self._wants_pump = False
         self._thread = threading.Thread(target=self._run, name="scantling worker", daemon=True)
 
@@ -88,8 +90,9 @@ class Worker:
 
     def noted(self) -> None:
         """Something changed: wake the host's thread in a while, where it asked for that."""
-        if self._wake is not None:
-            self._inbox.put((self._note, ()))
+        if self._wake is not None and not self._note_waits:
+            self._note_waits = True
+            self._inbox.put((self._noted, ()))
 
     def ask(self, edit: Fields, future: "Future[Any]") -> None:
         """A what-if."""
@@ -189,6 +192,10 @@ class Worker:
             self._wake()
         except Exception:  # pylint: disable=broad-except
             _LOG.exception("the host's executor")
+
+    def _noted(self) -> None:
+        self._note_waits = False
+        self._note()
 
     def _note(self) -> None:
         if self._wake is not None and self._wake_at is None:
@@ -378,9 +385,12 @@ class Worker:
         edit = session.take(batch)
         if edit is None and not self._fresh and session.last_batch == batch.number == session.answered_batch:
             self._outbox.answered(batch.number)
-        if edit is not None and self._phase is _Phase.LIVE:
-            for message in edit.messages:
-                self._send(message)
+        try:
+            if edit is not None and self._phase is _Phase.LIVE:
+                for message in edit.messages:
+                    self._send(message)
+        finally:
+            self.taken = batch.number
 
     def _ask(self, edit: Fields, future: "Future[Any]") -> None:
         self._asked += 1
