@@ -56,7 +56,8 @@ int Serve(const Settings& settings, const ListenAddress& listen, const Policy& p
   PlannerService planner({policy, LimitsOf(config), lanes, running}, live.parts());
 
   const std::string name(v1::ShotPlanner::service_full_name());
-  auto server = RunningServer::Start(listen, {{name, &planner}}, config.max_message_bytes);
+  auto server = RunningServer::Start(listen, {{name, &planner}},
+                                     {config.max_message_bytes, std::chrono::seconds(config.ping_after_s)});
   if (!server.ok()) {
     return Refuse(server.status(), absl::IsInvalidArgument(server.status()) ? kExitUsage : kExitCannotServe);
   }

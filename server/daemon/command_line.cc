@@ -45,7 +45,8 @@ struct Flags {
   std::optional<LogFormat> log_format;
   std::optional<LogLevel> log_level;
   std::optional<int32_t> threads, max_message_bytes, max_objects, max_frames, max_cameras, drain_pause_ms,
-      drain_deadline_ms, live_sessions, live_objects, live_memory_mb, live_keep_s, live_maps_mb, live_final_after_ms;
+      drain_deadline_ms, ping_after_s, live_sessions, live_objects, live_memory_mb, live_keep_s, live_maps_mb,
+      live_final_after_ms;
   bool exit_with_parent = false;
 };
 
@@ -56,7 +57,7 @@ struct WholeFlag {
   const char* help;
 };
 
-constexpr std::array<WholeFlag, 13> kWholeFlags = {{
+constexpr std::array<WholeFlag, 14> kWholeFlags = {{
     {"--threads", &Flags::threads, 0, 1024, "threads that compute plans; 0: one per core"},
     {"--max-message-bytes", &Flags::max_message_bytes, 65536, 2147483647, "largest message taken or sent"},
     {"--max-objects", &Flags::max_objects, 1, 100'000'000, "most objects of a shot"},
@@ -64,6 +65,7 @@ constexpr std::array<WholeFlag, 13> kWholeFlags = {{
     {"--max-cameras", &Flags::max_cameras, 1, 1000, "most cameras of a shot"},
     {"--drain-pause-ms", &Flags::drain_pause_ms, 0, 600'000, "NOT_SERVING this long before calls are refused"},
     {"--drain-deadline-ms", &Flags::drain_deadline_ms, 0, 3'600'000, "then running calls have this long to end"},
+    {"--ping-after-s", &Flags::ping_after_s, 1, 86'400, "a silent connection is asked for a sign of life"},
     {"--live-sessions", &Flags::live_sessions, 1, 100'000, "live sessions one identity may have"},
     {"--live-objects", &Flags::live_objects, 1, 100'000'000, "objects one identity may have in live sessions"},
     {"--live-memory-mb", &Flags::live_memory_mb, 1, 10'000'000, "MiB one identity's live sessions may take"},
@@ -139,6 +141,7 @@ void Overlay(const Flags& flags, DaemonConfig& config) {
   set(flags.max_cameras, config.max_cameras);
   set(flags.drain_pause_ms, config.drain_pause_ms);
   set(flags.drain_deadline_ms, config.drain_deadline_ms);
+  set(flags.ping_after_s, config.ping_after_s);
   set(flags.live_sessions, config.live_sessions);
   set(flags.live_objects, config.live_objects);
   set(flags.live_memory_mb, config.live_memory_mb);

@@ -20,14 +20,21 @@ constexpr const char* kHealthName = "grpc.health.v1.Health";
 constexpr const char* kReflectionName = "grpc.reflection.v1alpha.ServerReflection";
 
 std::unique_ptr<grpc::Server> Build(const ListenAddress& address, const std::vector<NamedService>& services,
-                                    int32_t max_message_bytes, int* port) {
+                                    const TransportSettings& transport, int* port) {
   grpc::EnableDefaultHealthCheckService(true);
   grpc::reflection::InitProtoReflectionServerBuilderPlugin();
   grpc::ServerBuilder builder;
   builder.AddListeningPort(address.text, grpc::InsecureServerCredentials(), port);
   builder.AddChannelArgument(GRPC_ARG_ALLOW_REUSEPORT, 0);
-  builder.SetMaxReceiveMessageSize(max_message_bytes);
-  builder.SetMaxSendMessageSize(max_message_bytes);
+  builder.SetMaxReceiveMessageSize(transport.max_message_bytes);
+  builder.SetMaxSendMessageSize(transport.max_message_bytes);
+  const auto ping_ms = static_cast<int>(std::chrono::milliseconds(transport.ping_after).count());
+  builder.AddChannelArgument(GRPC_ARG_KEEPALIVE_TIME_MS, ping_ms);
+  builder.AddChannelArgument(GRPC_ARG_KEEPALIVE_TIMEOUT_MS, ping_ms / 2);
+  builder.AddChannelArgument(GRPC_ARG_KEEPALIVE_PERMIT_WITHOUT_CALLS, 1);
+  // gRPC would else send no more than two pings, five minutes apart, on a stream that is silent.
+  builder.AddChannelArgument(GRPC_ARG_HTTP2_MAX_PINGS_WITHOUT_DATA, 0);
+  builder.AddChannelArgument(GRPC_ARG_HTTP2_MIN_SENT_PING_INTERVAL_WITHOUT_DATA_MS, ping_ms);
   for (const NamedService& service : services) builder.RegisterService(service.service);
   return builder.BuildAndStart();
 }
@@ -41,7 +48,7 @@ std::string WithPort(const std::string& address, int port) {
 
 absl::StatusOr<std::unique_ptr<RunningServer>> RunningServer::Start(const ListenAddress& address,
                                                                     const std::vector<NamedService>& services,
-                                                                    int32_t max_message_bytes) {
+                                                                    const TransportSettings& transport) {
   std::optional<absl::StatusOr<SocketPlace>> place;  // until bound
   if (address.is_socket()) {
     place.emplace(SocketPlace::Claim(address));
@@ -49,7 +56,7 @@ absl::StatusOr<std::unique_ptr<RunningServer>> RunningServer::Start(const Listen
   }
   std::unique_ptr<RunningServer> running(new RunningServer());
   int port = 0;
-  running->server_ = Build(address, services, max_message_bytes, &port);
+  running->server_ = Build(address, services, transport, &port);
   if (running->server_ == nullptr || port == 0) {
     return absl::UnavailableError(absl::StrCat("cannot listen on ", address.text, "; is it taken?"));
   }

@@ -20,13 +20,20 @@ struct NamedService {
   grpc::Service* service;  // must outlive the server
 };
 
+struct TransportSettings {
+  int32_t max_message_bytes = 256 * 1024 * 1024;  // largest message taken or sent
+  // A connection on which nothing came for so long is asked for a sign of life, and given up where none comes within
+  // half that time: clients that vanish hold nothing for ever.
+  std::chrono::seconds ping_after{20};
+};
+
 class RunningServer {
  public:
   // Binds and starts serving. All services, and "", answer SERVING. Errors: those of SocketPlace::Claim; UNAVAILABLE:
   // the address could not be bound. A socket made has mode 0600.
   static absl::StatusOr<std::unique_ptr<RunningServer>> Start(const ListenAddress& address,
                                                               const std::vector<NamedService>& services,
-                                                              int32_t max_message_bytes);
+                                                              const TransportSettings& transport);
   // Where it listens in truth: port 0 replaced by the real one.
   const std::string& address() const { return address_; }
 

@@ -52,6 +52,7 @@ void ReadLimits(YamlReader& reader, DaemonConfig& config) {
   config.max_frames = reader.Integer("max_frames", Between(1, 1e6), config.max_frames);
   config.max_cameras = reader.Integer("max_cameras", Between(1, 1000), config.max_cameras);
   config.drain_pause_ms = reader.Integer("drain_pause_ms", Between(0, 600'000), config.drain_pause_ms);
+  config.ping_after_s = reader.Integer("ping_after_s", Between(1, 86'400), config.ping_after_s);
   config.live_sessions = reader.Integer("live_sessions", Between(1, 100'000), config.live_sessions);
   config.live_objects = reader.Integer("live_objects", Between(1, 1e8), config.live_objects);
   config.live_memory_mb = reader.Integer("live_memory_mb", Between(1, 1e7), config.live_memory_mb);

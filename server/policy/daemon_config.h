@@ -27,6 +27,7 @@ struct DaemonConfig {
   int32_t max_objects = 4'000'000;                // per shot, 1..100,000,000
   int32_t max_frames = 20'000;                    // per shot, 1..1,000,000
   int32_t max_cameras = 16;                       // per shot, 1..1000
+  int32_t ping_after_s = 20;                      // a silent connection is asked for a sign of life, 1..86,400
   int32_t drain_pause_ms = 1000;                  // NOT_SERVING before calls are refused, 0..600,000
   int32_t drain_deadline_ms = 30'000;             // then running calls have this long, 0..3,600,000
   // Live sessions. What one identity may have in all of them: sessions (1..100,000), objects (1..100,000,000), MiB of

@@ -1,10 +1,17 @@
 // Sessions and their streams: lost connections, taking over, limits, and daemons that end.
 
+#include <arpa/inet.h>
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <netinet/in.h>
+#include <sys/socket.h>
+#include <unistd.h>
 
+#include <array>
+#include <chrono>
 #include <csignal>
 #include <memory>
+#include <string>
 #include <thread>
 
 #include "tests/contract/assemble_fixture.h"
@@ -220,6 +227,29 @@ TEST(AssembleFaults, ADrainEndsStreams) {
   daemon.Signal(SIGTERM);
   EXPECT_FALSE(client.End().ok());
   EXPECT_EQ(daemon.WaitForEnd(), 0);
+}
+
+// A client that is there no more and never said so: its kernel still takes what comes, nobody answers. (HTTP/2's
+// preface and an empty SETTINGS frame; source: RFC 9113, 3.4 and 6.5.)
+TEST(AssembleFaults, AClientThatVanishedIsGivenUp) {
+  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--ping-after-s", "1"});
+  const std::string& address = daemon.Address();
+  const int client = socket(AF_INET, SOCK_STREAM, 0);
+  sockaddr_in to = {};
+  to.sin_family = AF_INET;
+  to.sin_port = htons(static_cast<uint16_t>(std::stoi(address.substr(address.rfind(':') + 1))));
+  to.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+  ASSERT_EQ(connect(client, reinterpret_cast<const sockaddr*>(&to), sizeof(to)), 0);
+  std::string preface = "PRI * HTTP/2.0\r\n\r\nSM\r\n\r\n";
+  preface.append({0, 0, 0, 4, 0, 0, 0, 0, 0});
+  ASSERT_EQ(send(client, preface.data(), preface.size(), 0), static_cast<ssize_t>(preface.size()));
+  // Read to the end that the daemon must make: a test that waits for ever fails by its time limit.
+  std::array<char, 4096> bytes;
+  const auto begin = std::chrono::steady_clock::now();
+  while (recv(client, bytes.data(), bytes.size(), 0) > 0) {
+  }
+  close(client);
+  EXPECT_GE(std::chrono::steady_clock::now() - begin, std::chrono::seconds(1));
 }
 
 TEST_F(Assemble, StreamsThatBeginAndEndAtOnceLeaveTheDaemonWell) {

@@ -36,6 +36,13 @@ TEST(ParseDaemonConfig, EmptyTextTakesEveryDefault) {
   EXPECT_EQ(config->max_cameras, 16);
   EXPECT_EQ(config->drain_pause_ms, 1000);
   EXPECT_EQ(config->drain_deadline_ms, 30000);
+  EXPECT_EQ(config->ping_after_s, 20);
+  EXPECT_EQ(config->live_sessions, 64);
+  EXPECT_EQ(config->live_objects, 4000000);
+  EXPECT_EQ(config->live_memory_mb, 4096);
+  EXPECT_EQ(config->live_keep_s, 300);
+  EXPECT_EQ(config->live_maps_mb, 256);
+  EXPECT_EQ(config->live_final_after_ms, 150);
   EXPECT_EQ(config->policy_directory, ".");
   EXPECT_EQ(config->default_style, "ink");
 }
@@ -45,7 +52,8 @@ TEST(ParseDaemonConfig, ReadsEveryKey) {
   const std::optional<DaemonConfig> config = ParseDaemonConfig(
       "listen: unix:/run/s.sock\nlog_format: json\nlog_level: error\nthreads: 3\nmax_message_bytes: 2147483647\n"
       "max_objects: 5\nmax_frames: 6\nmax_cameras: 7\ndrain_pause_ms: 8\ndrain_deadline_ms: 9\npolicy_directory: p/q\n"
-      "default_style: oil\n",
+      "default_style: oil\nping_after_s: 10\nlive_sessions: 11\nlive_objects: 12\nlive_memory_mb: 13\nlive_keep_s: 14\n"
+      "live_maps_mb: 15\nlive_final_after_ms: 16\n",
       "d", violations);
   ASSERT_TRUE(config.has_value()) << testing::PrintToString(Texts(violations));
   EXPECT_EQ(config->listen, "unix:/run/s.sock");
@@ -58,6 +66,13 @@ TEST(ParseDaemonConfig, ReadsEveryKey) {
   EXPECT_EQ(config->max_cameras, 7);
   EXPECT_EQ(config->drain_pause_ms, 8);
   EXPECT_EQ(config->drain_deadline_ms, 9);
+  EXPECT_EQ(config->ping_after_s, 10);
+  EXPECT_EQ(config->live_sessions, 11);
+  EXPECT_EQ(config->live_objects, 12);
+  EXPECT_EQ(config->live_memory_mb, 13);
+  EXPECT_EQ(config->live_keep_s, 14);
+  EXPECT_EQ(config->live_maps_mb, 15);
+  EXPECT_EQ(config->live_final_after_ms, 16);
   EXPECT_EQ(config->policy_directory, "p/q");
   EXPECT_EQ(config->default_style, "oil");
 }

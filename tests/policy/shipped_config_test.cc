@@ -255,6 +255,13 @@ TEST(ShippedConfig, DaemonFileHoldsTheDefaults) {
   EXPECT_EQ(config->max_objects, defaults.max_objects);
   EXPECT_EQ(config->max_frames, defaults.max_frames);
   EXPECT_EQ(config->max_cameras, defaults.max_cameras);
+  EXPECT_EQ(config->ping_after_s, defaults.ping_after_s);
+  EXPECT_EQ(config->live_sessions, defaults.live_sessions);
+  EXPECT_EQ(config->live_objects, defaults.live_objects);
+  EXPECT_EQ(config->live_memory_mb, defaults.live_memory_mb);
+  EXPECT_EQ(config->live_keep_s, defaults.live_keep_s);
+  EXPECT_EQ(config->live_maps_mb, defaults.live_maps_mb);
+  EXPECT_EQ(config->live_final_after_ms, defaults.live_final_after_ms);
   EXPECT_EQ(config->drain_pause_ms, defaults.drain_pause_ms);
   EXPECT_EQ(config->drain_deadline_ms, defaults.drain_deadline_ms);
   EXPECT_EQ(config->default_style, defaults.default_style);
