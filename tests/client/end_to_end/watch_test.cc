@@ -219,6 +219,16 @@ TEST_F(Watching, DaemonKilledAndStartedAgainGoesOn) {
   EXPECT_LT(Those(outcome.out, "plan").back()["changes"].size(), kObjects / 2u);
 }
 
+TEST_F(Watching, PrivateDaemonThatDiesIsUnreachable) {
+  const auto watch = Watch();
+  ASSERT_TRUE(watch->AwaitOnOut("\"FINAL\""));
+  for (const pid_t pid : Relatives()) {
+    if (pid != watch->pid()) kill(pid, SIGKILL);
+  }
+  EXPECT_EQ(watch->Wait().exit_code, 5);
+  EXPECT_THAT(Leftovers(), testing::ElementsAre("shot.json"));
+}
+
 // Whole plans, byte for byte, by the kit itself.
 class LiveKit : public Watching {
  protected:
