@@ -98,6 +98,19 @@ void MeasureAll(std::mt19937_64& random, LiveShot& live) {
   ASSERT_TRUE(live.measured());
 }
 
+// Planning cut short leaves nothing behind that the next plan would show.
+void SettleNowAndThen(const PlanRequest& request, std::mt19937_64& random, LiveShot& live) {
+  for (int i = 0; i < 2 && random() % 3 == 0; ++i) {
+    const Stop soon(Stop::Clock::now() + std::chrono::microseconds(random() % 4000));
+    PlanFaults faults;
+    if (random() % 2 == 0) {
+      (void)live.Settle(request, soon, faults);
+    } else {
+      (void)live.Finish(request, soon, faults);
+    }
+  }
+}
+
 int Series(int quick) {
   const char* more = std::getenv("SCANTLING_LONG");
   return more != nullptr && std::string(more) == "1" ? quick * 40 : quick;
@@ -118,6 +131,7 @@ TEST(LiveShot, AnySeriesOfEditsComesToTheFreshPlan) {
       if (HasFatalFailure() || HasNonfatalFailure()) return;
       if (random() % 3 == 0) continue;  // the next one overtakes it
       MeasureAll(random, live);
+      SettleNowAndThen({}, random, live);
       const Fresh fresh = PlanFresh(edits.shot(), {});
       PlanFaults faults;
       const Stop never;
@@ -152,6 +166,7 @@ TEST(LiveShot, WithABudgetItSettlesWithinItAndFinishesAsFresh) {
         request.alike = step == 8;
       }
       MeasureAll(random, live);
+      SettleNowAndThen(request, random, live);
       PlanFaults faults;
       const absl::StatusOr<bool> settled = live.Settle(request, never, faults);
       const Fresh fresh = PlanFresh(edits.shot(), request);

@@ -16,6 +16,26 @@ void Shift(int matrix, double dx, double dy, double dz, v1::TransformTrack& trac
   track.set_matrices(16 * matrix + 14, track.matrices(16 * matrix + 14) + dz);
 }
 
+void CutRanges(int last, google::protobuf::RepeatedPtrField<v1::FrameRange>& ranges) {
+  for (int i = ranges.size() - 1; i >= 0; --i) {
+    if (ranges.Get(i).first() > last) {
+      ranges.DeleteSubrange(i, 1);
+    } else if (ranges.Get(i).last() > last) {
+      ranges.Mutable(i)->set_last(last);
+    }
+  }
+}
+
+void CutBeats(int last, google::protobuf::RepeatedField<int32_t>& beats) {
+  beats.erase(std::remove_if(beats.begin(), beats.end(), [&](int32_t beat) { return beat > last; }), beats.end());
+}
+
+// Tracks of one pose stay.
+template <typename Number>
+void CutTrack(google::protobuf::RepeatedField<Number>& track, int per_frame) {
+  if (track.size() > per_frame) track.Truncate(track.size() - per_frame);
+}
+
 }  // namespace
 
 RandomEdits::RandomEdits(v1::Shot pool, uint64_t seed) : pool_(std::move(pool)), random_(seed) {
@@ -256,9 +276,41 @@ void RandomEdits::MoveCamera(v1::ShotEdit& edit) {
   *edit.add_cameras() = camera;
 }
 
+// The shot as it is when its last frame is cut off: what a session must make of it from the header alone.
+void RandomEdits::CutLastFrame() {
+  if (shot_.frames().last() - shot_.frames().first() < 3) return;
+  const int last = shot_.frames().last() - 1;
+  shot_.mutable_frames()->set_last(last);
+  CutRanges(last, *shot_.mutable_replaced());
+  CutBeats(last, *shot_.mutable_beats());
+  for (v1::PointOfInterest& point : *shot_.mutable_interest()) point.clear_frames();
+  for (v1::ShotCamera& camera : *shot_.mutable_cameras()) {
+    CutTrack(*camera.mutable_transform()->mutable_matrices(), 16);
+    CutTrack(*camera.mutable_focal_mm(), 1);
+    CutTrack(*camera.mutable_focus_m(), 1);
+    camera.clear_masks();
+  }
+  for (v1::SceneObject& object : *shot_.mutable_objects()) {
+    CutTrack(*object.mutable_transform()->mutable_matrices(), 16);
+    if (!object.has_particulars()) continue;
+    v1::Particulars& particulars = *object.mutable_particulars();
+    CutRanges(last, *particulars.mutable_replaced());
+    CutBeats(last, *particulars.mutable_beats());
+    auto& sights = *particulars.mutable_indirect();
+    for (int i = sights.size() - 1; i >= 0; --i) {
+      const bool whole = sights.Get(i).frames().empty();
+      CutRanges(last, *sights.Mutable(i)->mutable_frames());
+      if (!whole && sights.Get(i).frames().empty()) sights.DeleteSubrange(i, 1);
+    }
+  }
+}
+
 void RandomEdits::AlterHeader(v1::ShotEdit& edit) {
   const int first = shot_.frames().first(), last = shot_.frames().last();
-  switch (Below(7)) {
+  switch (Below(8)) {
+    case 7:
+      CutLastFrame();
+      break;
     case 0:
       shot_.set_style(shot_.style() == "painted" ? "lensed" : shot_.style() == "lensed" ? "ink" : "painted");
       break;
@@ -306,6 +358,7 @@ void RandomEdits::AlterHeader(v1::ShotEdit& edit) {
   }
   edit.clear_cameras();
   edit.clear_directives();
+  for (v1::SceneObject& sent : *edit.mutable_objects()) sent = shot_.objects(Find(sent.id()));
   *edit.mutable_header() = Header();
 }
 

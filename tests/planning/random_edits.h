@@ -46,6 +46,7 @@ class RandomEdits {
   void AlterParticulars(v1::ShotEdit& edit);
   void MoveCamera(v1::ShotEdit& edit);
   void AlterHeader(v1::ShotEdit& edit);
+  void CutLastFrame();
   void Rule(v1::ShotEdit& edit);
 
   v1::Shot pool_, shot_;
