@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+import time
 import unittest
 
 import grpc
@@ -132,8 +133,13 @@ class RandomArtist:
                 "handle": rng.choice(people), "bound": "AT_LEAST", "tier": "PROXY", "who": "h", "why": "w"
             }] if rng.random() < 0.5 else [])
         else:
-            for handle in rng.sample(people, 3):
-                host.set_object(handle, transforms=walk(rng, rng.choice([1, self._frames])))
+            self.move()
+
+    def move(self):
+        """Three people stand or walk elsewhere."""
+        people = [handle for handle in self._host.object_handles() if handle != "ferry"]
+        for handle in self._rng.sample(people, 3):
+            self._host.set_object(handle, transforms=walk(self._rng, self._rng.choice([1, self._frames])))
 
 
 class Agreeing(RealDaemon):
@@ -195,6 +201,31 @@ class Agreeing(RealDaemon):
 
         self.edit_at_random(3, 9, strike)
         self.assertEqual(len(sessions), 1)  # resumed every time
+
+    def test_what_was_refused_comes_right_with_its_next_change(self):
+        rng = random.Random(13)
+        self.start(crowd(rng, 30), batches_per_second=1000.0)
+        self.until_final()
+        artist = RandomArtist(self.host, rng)
+        faults = [{"class_name": "no_such_class"}, {"box": ((0, 0, 0), (-1, 1, 1))}, {"importance": "very"},
+                  {"transforms": [at(0, float("nan"), 0)]}, {"transforms": [at(0, 0, -5)] * 3}, {"container": "nobody"}]
+        mended = {"class_name": "dog", "box": ((-1, 0, -1), (1, 1, 1)), "importance": 1.0, "container": None,
+                  "transforms": [at(0, 0, -5)]}
+        for _ in range(8):
+            spoilt = set()
+            for _ in range(6):
+                artist.move()
+                people = [handle for handle in self.host.object_handles() if handle != "ferry"]
+                spoilt.add(rng.choice(people))
+                self.host.set_object(rng.choice(sorted(spoilt)), **rng.choice(faults))
+                for _ in range(rng.randrange(20)):
+                    self.live.pump()
+                    time.sleep(0.001)
+            for handle in spoilt:
+                self.host.set_object(handle, **mended)
+            self.assert_as_planned_at_once()  # without resync()
+        self.assertGreater(len(self.refusals), 8)
+        self.assertEqual({refusal.what for refusal in self.refusals}, {"edit", "host"})
 
     def test_centimetres_rows_and_z_up_plan_as_metres_columns_and_y_up(self):
         rng = random.Random(4)

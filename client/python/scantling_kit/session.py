@@ -184,7 +184,7 @@ class Session:
         # What was to be removed and is not there is as the host has it.
         absent = set(edit.removed) - self._there
         faulty -= absent
-        for later in self.in_flight:
+        for later in (other for other in self.in_flight if other.revision > revision):
             objects.difference_update(later.objects, later.removed)
             faulty.difference_update(later.objects, later.removed)
         remains.diverged = faulty

@@ -210,6 +210,15 @@ class Sessions(unittest.TestCase):
         _, remains = session.refused(2, ["objects[0].class_name"])
         self.assertEqual((remains.diverged, remains.again), (set(), {"b"}))
 
+    def test_what_an_earlier_edit_carries_is_not_left_to_that(self):
+        session = begun()
+        session.updated(1, 1)
+        session.take(batch(2, ["a"]))
+        session.take(batch(3, ["a", "b"]))
+        # The helper refuses what it cannot write before the daemon has answered the edit ahead of it.
+        _, remains = session.refused(3, ["objects[1].importance"])
+        self.assertEqual((remains.again, remains.diverged), ({"a"}, {"b"}))
+
     def test_a_fault_of_the_header_is_about_what_this_edit_did_to_it(self):
         session = begun()
         session.updated(1, 1)

@@ -102,8 +102,9 @@ class Stream:
             for part in parts:
                 self._requests.put(part)
             return
-        self._requests.put(self._messages.AssembleShotRequest(edit={"revision": revision}))
+        # In this order: what the daemon answers to the empty edit must not reach the kit before the refusal.
         self._write({"got": "message", "stream": self._number, "message": {"refusal": refusal}})
+        self._requests.put(self._messages.AssembleShotRequest(edit={"revision": revision}))
 
     def finish(self) -> None:
         """Half-closes after everything queued."""
