@@ -208,7 +208,8 @@ class Agreeing(RealDaemon):
         self.until_final()
         artist = RandomArtist(self.host, rng)
         faults = [{"class_name": "no_such_class"}, {"box": ((0, 0, 0), (-1, 1, 1))}, {"importance": "very"},
-                  {"transforms": [at(0, float("nan"), 0)]}, {"transforms": [at(0, 0, -5)] * 3}, {"container": "nobody"}]
+                  {"transforms": [at(0, float("nan"), 0)]}, {"transforms": [at(0, 0, -5)] * 3},
+                  {"container": "nobody"}]
         mended = {"class_name": "dog", "box": ((-1, 0, -1), (1, 1, 1)), "importance": 1.0, "container": None,
                   "transforms": [at(0, 0, -5)]}
         for _ in range(8):

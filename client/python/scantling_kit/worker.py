@@ -74,7 +74,7 @@ class Worker:
         self.wants_everything = True
         self.wants_changes = False
         self.waits_for_note = False  # the whole shot was refused: not again before something changed
-        self.taken = 0  # number of the last batch that was taken from the inbox, and sent where there is a stream
+        self.taken = 0  # number of the last batch that was taken, and sent where there is a stream
         self.helper_pid = 0
         self._note_waits = False
         self._wants_pump = False
