@@ -8,7 +8,8 @@ to be sent again is the kit's to know, so that this process may be killed at any
     messages    message classes at run time, from the build's descriptor set
     plain       plain values to messages and back
     streams     one AssembleShot stream
-    unary       PlanShot and CheckShot on a saved shot
+    status      how calls end, with their details
+    unary       PlanShot on a saved shot
     __main__    reads frames, hands them out, writes frames
 
 What may be asked ("do"), and what comes of it ("got"):
