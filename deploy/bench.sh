@@ -20,7 +20,7 @@ deploy/install.sh build test
 
 cmake --preset release -DSCANTLING_TESTS=ON -DSCANTLING_BENCH=ON >/dev/null
 cmake --build --preset release -j "$(nproc)" --target bench_view bench_hiding bench_budget bench_warm bench_whole \
-  bench_live >&2
+  bench_live bench_stop >&2
 build=build/release
 
 # What the view stage was compiled with: the options of one of its files, without paths.
@@ -60,4 +60,5 @@ fi
 if wanted live; then
   echo "== live"
   "$build/bin/bench_live" all "$edits" "$edits_s"
+  "$build/bin/bench_stop" 100000 "$stops"
 fi
