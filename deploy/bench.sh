@@ -36,8 +36,8 @@ echo "compiler  $("$(sed -n 's/^CMAKE_CXX_COMPILER:[A-Z]*=//p' "$build/CMakeCach
 echo "flags     $(flags)"
 echo "commit    $(git rev-parse --short HEAD 2>/dev/null || echo unknown)"
 
-seeds=20 largest=1000000 cap_s=60 others=${BENCH_OTHERS:-20} runs=5 edits=200 edits_s=30
-[ "${BENCH_SHORT:-0}" = 1 ] && seeds=2 largest=100000 cap_s=3 others=1 runs=3 edits=100 edits_s=2.5
+seeds=20 largest=1000000 cap_s=60 others=${BENCH_OTHERS:-20} runs=5 edits=200 edits_s=30 stops=40
+[ "${BENCH_SHORT:-0}" = 1 ] && seeds=2 largest=100000 cap_s=3 others=1 runs=3 edits=100 edits_s=2.5 stops=15
 wanted() { [ "$part" = "$1" ] || [ "$part" = all ]; }
 
 if wanted view; then

@@ -65,7 +65,9 @@ class LiveSession final : public std::enable_shared_from_this<LiveSession> {
   bool Deliver(Request message, const StreamLine* line);
 
   // The next message for the attached stream, if there is one.
-  bool NextMessage(const StreamLine* line, v1::AssembleShotResponse& out) { return outbox_.Next(line, published_, out); }
+  bool NextMessage(const StreamLine* line, v1::AssembleShotResponse& out) {
+    return outbox_.Next(line, published_, out);
+  }
 
   // Everything taken in is planned finally and told.
   bool idle() const;
