@@ -8,7 +8,8 @@
 #include "server/planning/live_shot.h"
 
 #include <algorithm>
-#include <atomic>
+#include <iterator>
+#include <numeric>
 #include <utility>
 
 #include "server/legibility/motion.h"
@@ -29,6 +30,29 @@ void MoveColumn(const std::vector<uint32_t>& was, T at_first, std::vector<T>& co
     if (was[row] != kNone) moved[row] = column[was[row]];
   }
   column = std::move(moved);
+}
+
+// Sets what is to be measured: chunks as they stand where all objects are, else the lanes of `rows`, copied into chunks
+// that are returned and must outlive the task. Chunks that objects have left are copied either way.
+std::vector<PoseChunk> ChunksOf(const Scene& scene, const std::vector<uint32_t>& rows, MeasureTask& task) {
+  std::vector<uint32_t> copies;
+  if (rows.size() == scene.objects.size()) {
+    for (const PoseChunk& chunk : scene.chunks) {
+      if (LiveLanes(chunk) == chunk.count) {
+        task.chunks.push_back(&chunk);
+      } else {
+        std::copy_if(chunk.object.begin(), chunk.object.begin() + chunk.count, std::back_inserter(copies),
+                     [](uint32_t row) { return row != kNone; });
+      }
+    }
+  } else {
+    copies = rows;
+  }
+  std::vector<PoseChunk> copied = CopyLanes(scene, copies);
+  for (const PoseChunk& chunk : copied) task.chunks.push_back(&chunk);
+  std::copy_if(rows.begin(), rows.end(), std::back_inserter(task.measured_only),
+               [&](uint32_t row) { return scene.objects.chunk[row] == kNone; });
+  return copied;
 }
 
 }  // namespace
@@ -156,25 +180,7 @@ void LiveShot::MeasureRows(const std::vector<uint32_t>& rows, int threads, const
                            const ProgressSink& progress) {
   const Scene& scene = shot_.scene;
   MeasureTask task = {shot_.optics, {}, {}, {0, scene.frames.count() - 1}, threads, stop, progress, &maps_};
-  std::vector<PoseChunk> copied;
-  if (rows.size() == scene.objects.size()) {  // all: as they stand, but for chunks that objects have left
-    std::vector<uint32_t> left;
-    for (const PoseChunk& chunk : scene.chunks) {
-      if (LiveLanes(chunk) == chunk.count) {
-        task.chunks.push_back(&chunk);
-        continue;
-      }
-      std::copy_if(chunk.object.begin(), chunk.object.begin() + chunk.count, std::back_inserter(left),
-                   [](uint32_t row) { return row != kNone; });
-    }
-    copied = CopyLanes(scene, left);
-  } else {
-    copied = CopyLanes(scene, rows);
-  }
-  for (const PoseChunk& chunk : copied) task.chunks.push_back(&chunk);
-  for (const uint32_t row : rows) {
-    if (scene.objects.chunk[row] == kNone) task.measured_only.push_back(row);
-  }
+  const std::vector<PoseChunk> copied = ChunksOf(scene, rows, task);
   Measured measured = scantling::Measure(task, shot_.legibility);
   for (const uint32_t row : measured.rows) {
     stale_[row] = 0;
@@ -206,28 +212,12 @@ std::vector<QuickLook> LiveShot::LookAtFrame(int32_t frame_index, int threads, c
   const int32_t first = shot_.style->shutter_fraction > 0 ? std::max(frame_index - 1, 0) : frame_index;
   const ProgressSink no_progress;
   MeasureTask task = {shot_.optics, {}, {}, {first, frame_index}, threads, stop, no_progress, nullptr};
-  std::vector<uint32_t> rows(stale_.size());
-  for (uint32_t row = 0; row < rows.size(); ++row) rows[row] = row;
-  std::vector<PoseChunk> copied;
+  std::vector<uint32_t> rows = StaleRows();
   if (everything_ || hiding_) {
-    std::vector<uint32_t> left;
-    for (const PoseChunk& chunk : scene.chunks) {
-      if (LiveLanes(chunk) == chunk.count) {
-        task.chunks.push_back(&chunk);
-      } else {
-        std::copy_if(chunk.object.begin(), chunk.object.begin() + chunk.count, std::back_inserter(left),
-                     [](uint32_t row) { return row != kNone; });
-      }
-    }
-    copied = CopyLanes(scene, left);
-  } else {
-    rows = StaleRows();
-    copied = CopyLanes(scene, rows);
+    rows.resize(stale_.size());
+    std::iota(rows.begin(), rows.end(), 0u);
   }
-  for (const PoseChunk& chunk : copied) task.chunks.push_back(&chunk);
-  for (const uint32_t row : rows) {
-    if (scene.objects.chunk[row] == kNone) task.measured_only.push_back(row);
-  }
+  const std::vector<PoseChunk> copied = ChunksOf(scene, rows, task);
   Legibility columns;
   columns.Resize(scene.objects.size());
   columns.cell_cover.resize(scene.crowds.size());
