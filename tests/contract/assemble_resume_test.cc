@@ -121,16 +121,16 @@ TEST_F(Assemble, HalfClosingWaitsForTheFinalPlanAndLeavesTheSession) {
 }
 
 TEST(AssembleLimits, ASessionIsKeptForItsTimeOnly) {
-  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--live-keep-s", "1"});
+  DaemonProcess daemon({"--listen", "127.0.0.1:0", "--live-keep-s", "2"});
   LiveClient client(daemon.Channel());
   ASSERT_TRUE(client.Begin(HeaderOf(TinyShot())));
-  EXPECT_EQ(client.started.keep_s(), 1);
+  EXPECT_EQ(client.started.keep_s(), 2);
   client.Edit(ObjectsOf(TinyShot()));
   ASSERT_TRUE(client.ReadToFinal(1));
   client.BreakOff();
   ASSERT_TRUE(client.Resume());  // at once: it is still there
   client.BreakOff();
-  std::this_thread::sleep_for(std::chrono::milliseconds(1500));
+  std::this_thread::sleep_for(std::chrono::milliseconds(3500));
   EXPECT_FALSE(client.Resume());
   EXPECT_EQ(client.End().error_code(), grpc::StatusCode::NOT_FOUND);
 }
