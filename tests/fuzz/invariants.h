@@ -121,7 +121,7 @@ inline void CheckNumbers(const Scene& scene) {
     for (const auto* column : {&chunk.centre_x, &chunk.centre_y, &chunk.centre_z}) {
       for (const double value : *column) SCANTLING_MUST(std::isfinite(value));
     }
-    for (const std::vector<float>& column : chunk.axis) {
+    for (const SharedColumn<float>& column : chunk.axis) {
       for (const float value : column) SCANTLING_MUST(std::isfinite(value));
     }
   }
@@ -148,6 +148,16 @@ inline void CheckCrowds(const Scene& scene) {
   }
 }
 
+inline void CheckScene(const Scene& scene) {
+  CheckColumns(scene.objects);
+  CheckObjects(scene);
+  CheckNumbers(scene);
+  CheckParticulars(scene);
+  CheckInnerBoxes(scene);
+  CheckMasks(scene);
+  CheckCrowds(scene);
+}
+
 // Small limits, so that a thousand runs a second stay a thousand runs a second.
 inline void CheckShot(const v1::Shot& shot) {
   static const ClassCatalogue catalogue = Catalogue();
@@ -166,13 +176,7 @@ inline void CheckShot(const v1::Shot& shot) {
     SCANTLING_MUST(InvalidArgument(violations).error_details().size() <= kDetailBytes);
     return;
   }
-  CheckColumns(scene.objects);
-  CheckObjects(scene);
-  CheckNumbers(scene);
-  CheckParticulars(scene);
-  CheckInnerBoxes(scene);
-  CheckMasks(scene);
-  CheckCrowds(scene);
+  CheckScene(scene);
 }
 
 }  // namespace scantling::fuzz

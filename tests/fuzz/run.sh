@@ -9,7 +9,7 @@ here=$(cd "$(dirname "$0")" && pwd)
 root=$(cd "$here/../.." && pwd)
 failed=0
 
-for name in shot_json shot_binary yaml gltf budget; do
+for name in shot_json shot_binary edit yaml gltf budget; do
   target=$build/bin/fuzz_$name
   [ -x "$target" ] || { echo "fuzz: no $target; build scantling_fuzzers first" >&2; exit 2; }
   grown=$build/fuzz/corpus/$name
