@@ -90,7 +90,7 @@ bool StandsIn(const Scene& scene, uint32_t row, const FrameSpans& frames) {
   const auto same = [&](size_t a, size_t b) {
     bool equal = chunk.centre_x[a] == chunk.centre_x[b] && chunk.centre_y[a] == chunk.centre_y[b] &&
                  chunk.centre_z[a] == chunk.centre_z[b];
-    for (const std::vector<float>& axis : chunk.axis) equal = equal && axis[a] == axis[b];
+    for (const SharedColumn<float>& axis : chunk.axis) equal = equal && axis[a] == axis[b];
     return equal;
   };
   for (const FrameRange& span : frames) {
