@@ -77,8 +77,8 @@ TEST_F(Serving, ReflectionKnowsTheMethodsOfThePlanner) {
   for (const auto& service : file.service()) {
     for (const auto& method : service.method()) methods.insert(method.name());
   }
-  EXPECT_EQ(methods,
-            (std::set<std::string>{"PlanShot", "PlanLargeShot", "ExplainDecision", "TraceFrontier", "CheckShot"}));
+  EXPECT_EQ(methods, (std::set<std::string>{"PlanShot", "PlanLargeShot", "AssembleShot", "ExplainDecision",
+                                            "TraceFrontier", "CheckShot"}));
 }
 
 TEST_F(Serving, PortZeroAnnouncesTheRealPort) {
