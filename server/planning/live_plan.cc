@@ -21,9 +21,9 @@ namespace scantling {
 namespace {
 
 // For settled plans: the dual, its recovery and the quick exchanges. What is left of the gap is told, and closed by the
-// final plan. Of the demonstration shot of 100,000 objects a settled plan took 0.3 to 2.7 s at 1e-4, most of it spent on
-// solving from scratch what had missed that gap; at 1e-3 the worst in a hundred 0.6 s, at 5e-3 0.1 to 0.2 s, and the gaps
-// it ended with stayed at 1e-4 to 4e-4 (medians).
+// final plan. Of the demonstration shot of 100,000 objects a settled plan took 0.3 to 2.7 s at 1e-4, most of it spent
+// on solving from scratch what had missed that gap; at 1e-3 the worst in a hundred 0.6 s, at 5e-3 0.1 to 0.2 s, and the
+// gaps it ended with stayed at 1e-4 to 4e-4 (medians).
 constexpr double kSettledGap = 5e-3;
 
 budget::Effort SettledEffort(double target_gap) {
