@@ -317,10 +317,10 @@ class Throttling(KitCase):
         calls = queue.SimpleQueue()
         self.start(stage(u1=person(-5)), call_on_host_thread=calls.put)
         while not self.live.publishable:
-            calls.get(timeout=20.0)()
+            calls.get(timeout=90.0)()
         self.host.set_object("u1", transforms=[at(0, 0, -50)])
         while not self.live.publishable:
-            calls.get(timeout=20.0)()
+            calls.get(timeout=90.0)()
         self.assertEqual(self.tiers(), {"u1": "PROXY"})
 
 

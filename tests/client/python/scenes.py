@@ -3,7 +3,7 @@
 import time
 from typing import Any, Callable, Dict, List
 
-PATIENCE_S = 20.0  # for what must happen; a test that passes does not wait so long
+PATIENCE_S = 90.0  # for what must happen; a test that passes does not wait so long
 
 
 def at(x: float, y: float, z: float) -> List[float]:
