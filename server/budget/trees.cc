@@ -10,6 +10,13 @@
 namespace scantling::budget {
 namespace {
 
+bool SameRows(const Problem& a, int64_t i, const Problem& b, int64_t j) {
+  const int64_t row = int64_t{kLevels} * a.resources;
+  return a.allowed[i] == b.allowed[j] && a.tie[i] == b.tie[j] &&
+         std::equal(a.loss.begin() + i * kLevels, a.loss.begin() + (i + 1) * kLevels, b.loss.begin() + j * kLevels) &&
+         std::equal(a.cost.begin() + i * row, a.cost.begin() + (i + 1) * row, b.cost.begin() + j * row);
+}
+
 // The root of every node. Parents may come in any order.
 std::vector<int32_t> RootsOf(const std::vector<int32_t>& parent) {
   std::vector<int32_t> root(parent.size(), -1);
@@ -81,6 +88,34 @@ Solution SumUp(const Problem& problem, std::vector<uint8_t> level) {
 }
 
 }  // namespace
+
+std::vector<uint8_t> ChangedTrees(const Problem& next, std::span<const int32_t> was, const Problem& old) {
+  const auto size = static_cast<size_t>(next.size());
+  std::vector<int32_t> children_then(static_cast<size_t>(old.size()), 0), children_now(size, 0);
+  for (const int32_t parent : old.parent) {
+    if (parent >= 0) ++children_then[static_cast<size_t>(parent)];
+  }
+  std::vector<uint8_t> changed(size);
+  for (size_t i = 0; i < size; ++i) {
+    const int32_t above = next.parent[i];
+    if (above >= 0) ++children_now[static_cast<size_t>(above)];
+    if (was[i] < 0 || !SameRows(next, static_cast<int64_t>(i), old, was[i])) {
+      changed[i] = 1;
+      continue;
+    }
+    const int32_t above_then = old.parent[static_cast<size_t>(was[i])];
+    changed[i] = above < 0 ? above_then >= 0 : above_then < 0 || was[static_cast<size_t>(above)] != above_then;
+  }
+  const std::vector<int32_t> root = RootsOf(next.parent);
+  std::vector<uint8_t> tree(size, 0);  // per root: 1 where its tree changed
+  for (size_t i = 0; i < size; ++i) {
+    // A child that went away changes its parent's tree too.
+    const bool same = changed[i] == 0 && children_now[i] == children_then[static_cast<size_t>(was[i])];
+    if (!same) tree[static_cast<size_t>(root[i])] = 1;
+  }
+  for (size_t i = 0; i < size; ++i) changed[i] = tree[static_cast<size_t>(root[i])];
+  return changed;
+}
 
 absl::StatusOr<Solution> SolveChangedTrees(const Problem& problem, std::span<const uint8_t> changed,
                                            std::vector<uint8_t> level, const Stop& stop) {

@@ -12,6 +12,10 @@
 
 namespace scantling::budget {
 
+// Per node of `next`: 1 where its tree is not, node by node, one of `old`'s. `was[i]`: the node of `old` that node i
+// was, -1: none; each at most once. Both problems have the same resources and money. O(n).
+std::vector<uint8_t> ChangedTrees(const Problem& next, std::span<const int32_t> was, const Problem& old);
+
 // Solve() of a problem without capacities and fixed costs of which an earlier solution is known: `level[i]` of node i,
 // `changed[i]` 1 where its rows, mask or parent are others than they were then, or there was no such node. Without
 // capacities trees have nothing to do with one another and ties are settled within them, so trees without a change keep

@@ -14,6 +14,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "server/budget/trees.h"
 #include "server/budget/warm_state.h"
 
 namespace scantling::budget {
@@ -116,13 +117,6 @@ void CheckTotals(const Totals& totals, const Problem& problem, std::vector<std::
   }
 }
 
-bool SameRows(const Problem& a, int64_t i, const Problem& b, int64_t j) {
-  const int64_t row = int64_t{kLevels} * a.resources;
-  return a.allowed[i] == b.allowed[j] && a.tie[i] == b.tie[j] &&
-         std::equal(a.loss.begin() + i * kLevels, a.loss.begin() + (i + 1) * kLevels, b.loss.begin() + j * kLevels) &&
-         std::equal(a.cost.begin() + i * row, a.cost.begin() + (i + 1) * row, b.cost.begin() + j * row);
-}
-
 absl::Status CheckWas(const Problem& next, std::span<const int32_t> was, const Problem& old) {
   std::vector<std::string> faults;
   if (static_cast<int64_t>(was.size()) != next.size()) {
@@ -138,39 +132,6 @@ absl::Status CheckWas(const Problem& next, std::span<const int32_t> was, const P
     }
   }
   return FaultsOf(faults);
-}
-
-// Per node of `next`: 1 where its tree is not, node by node, one of `old`'s.
-std::vector<uint8_t> ChangedTrees(const Problem& next, std::span<const int32_t> was, const Problem& old) {
-  const int64_t n = next.size();
-  std::vector<int32_t> children_then(old.size(), 0), children_now(n, 0);
-  for (const int32_t parent : old.parent) {
-    if (parent >= 0) ++children_then[parent];
-  }
-  std::vector<uint8_t> changed(n);
-  for (int64_t i = 0; i < n; ++i) {
-    const int32_t above = next.parent[i];
-    if (above >= 0) ++children_now[above];
-    if (was[i] < 0 || !SameRows(next, i, old, was[i])) {
-      changed[i] = 1;
-    } else {
-      const int32_t above_then = old.parent[was[i]];
-      changed[i] = above < 0 ? above_then >= 0 : above_then < 0 || was[above] != above_then;
-    }
-  }
-  std::vector<uint8_t> tree(n, 0);  // per root: 1 where its tree changed
-  std::vector<int32_t> root(n, -1), path;
-  for (int64_t i = 0; i < n; ++i) {
-    int32_t node = static_cast<int32_t>(i);
-    for (path.clear(); root[node] < 0 && next.parent[node] >= 0; node = next.parent[node]) path.push_back(node);
-    const int32_t top = root[node] < 0 ? node : root[node];
-    root[node] = top;
-    for (const int32_t at : path) root[at] = top;
-    // A child that went away changes its parent's tree too.
-    if (changed[i] != 0 || children_now[i] != children_then[was[i]]) tree[top] = 1;
-  }
-  for (int64_t i = 0; i < n; ++i) changed[i] = tree[root[i]];
-  return changed;
 }
 
 }  // namespace

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "server/legibility/legibility.h"
+#include "server/scene/merge.h"
 
 namespace scantling {
 namespace {
@@ -268,17 +269,9 @@ void MoveRows(std::span<const uint32_t> was, Legibility& columns) {
   MoveLists(was, Lists<FrameRange>{columns.span_begin, columns.spans});
   MoveLists(was, Lists<Section>{columns.section_begin, columns.sections});
   ForEachColumn(columns, [&](auto& column) {
-    std::remove_reference_t<decltype(column)> moved(was.size());
-    for (size_t row = 0; row < was.size(); ++row) {
-      if (was[row] != kNone) moved[row] = column[was[row]];
-    }
-    column = std::move(moved);
+    column = MovedColumn(was, column, typename std::remove_reference_t<decltype(column)>::value_type());
   });
-  std::vector<uint32_t> first_jump(was.size(), kNone);
-  for (size_t row = 0; row < was.size(); ++row) {
-    if (was[row] != kNone) first_jump[row] = columns.motion.first_jump[was[row]];
-  }
-  columns.motion.first_jump = std::move(first_jump);
+  columns.motion.first_jump = MovedColumn(was, columns.motion.first_jump, kNone);
 }
 
 void PutFindings(std::span<const uint32_t> rows, std::vector<LaneFindings> findings, std::span<const Crowd> crowds,

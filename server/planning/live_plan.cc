@@ -2,12 +2,13 @@
 // for the solver, which starts from what it solved last.
 //
 // Unseen plans have no capacities, so only trees with a change are solved again: exact. A plan within hours is solved
-// warm: its prices, plan and bound are taken over and mended, and the gap is told. Whatever else limits the plan
-// (crowds' shares, memory, set-ups shared, alike groups, an earlier plan) is solved from scratch.
+// warm, within the limits of crowds that bounded the last one: prices, plan and bound are taken over and mended, and
+// the gap is told. With alike groups, an earlier plan, a memory limit or set-ups shared it is solved from scratch.
 //
 // After Finish the warm solver starts from the final plan, so that the next settled plan is near what was shown.
 
 #include <algorithm>
+#include <numeric>
 #include <utility>
 
 #include "server/budget/trees.h"
@@ -32,17 +33,6 @@ budget::Effort SettledEffort(double target_gap) {
   effort.branch_nodes = 0;
   effort.openings = 1;
   return effort;
-}
-
-bool SameRows(const budget::Problem& a, size_t i, const budget::Problem& b, size_t j) {
-  const size_t row = static_cast<size_t>(budget::kLevels) * static_cast<size_t>(a.resources);
-  const auto at = [](const std::vector<int64_t>& column, size_t place) {
-    return column.begin() + static_cast<std::ptrdiff_t>(place);
-  };
-  return a.allowed[i] == b.allowed[j] && a.tie[i] == b.tie[j] &&
-         std::equal(at(a.loss, i * budget::kLevels), at(a.loss, (i + 1) * budget::kLevels),
-                    at(b.loss, j * budget::kLevels)) &&
-         std::equal(at(a.cost, i * row), at(a.cost, (i + 1) * row), at(b.cost, j * row));
 }
 
 // Per node of `now`: the node it was; -1: none.
@@ -73,29 +63,14 @@ void LiveShot::Retire() {
   solved_->unseen = std::move(shot_.unseen);
 }
 
-// Nodes whose rows, masks or parents are not those of the problem solved last, and those that children left.
-std::vector<uint8_t> LiveShot::ChangedNodes() const {
+// Nodes whose trees are not those of the problem solved last, or that were measured or sent again since.
+std::vector<uint8_t> LiveShot::ChangedNodes(const std::vector<int32_t>& was) const {
   const budget::Problem &now = shot_.choice.problem, &then = solved_->choice.problem;
-  std::vector<uint8_t> changed(static_cast<size_t>(now.size()), 1);
-  if (!solved_->any || now.resources != then.resources || now.money != then.money) return changed;
-  const std::vector<int32_t> was = NodesBefore(shot_.choice, solved_->choice, solved_->row_was);
-  std::vector<int32_t> children(then.parent.size(), 0);
-  for (const int32_t parent : then.parent) {
-    if (parent >= 0) ++children[static_cast<size_t>(parent)];
-  }
-  for (size_t node = 0; node < changed.size(); ++node) {
-    const int32_t parent = now.parent[node];
-    const int32_t parent_was = parent < 0 ? -1 : was[static_cast<size_t>(parent)];
-    if (parent_was >= 0) --children[static_cast<size_t>(parent_was)];
-    if (was[node] < 0 || solved_->unsolved[shot_.choice.row_of_node[node]] != 0) continue;
-    const auto then_node = static_cast<size_t>(was[node]);
-    const bool same_parent =
-        (parent < 0 && then.parent[then_node] < 0) || (parent_was >= 0 && then.parent[then_node] == parent_was);
-    changed[node] = !(same_parent && SameRows(now, node, then, then_node));
-  }
-  for (size_t node = 0; node < changed.size(); ++node) {
-    if (was[node] >= 0 && children[static_cast<size_t>(was[node])] != 0) changed[node] = 1;
-  }
+  if (now.resources != then.resources || now.money != then.money) return std::vector<uint8_t>(was.size(), 1);
+  std::vector<uint8_t> changed = budget::ChangedTrees(now, was, then);
+  // Losses at other phi scales are not in the problem; they change only by measuring.
+  for (size_t node = 0; node < changed.size(); ++node)
+    changed[node] |= solved_->unsolved[shot_.choice.row_of_node[node]];
   return changed;
 }
 
@@ -115,9 +90,10 @@ absl::Status LiveShot::Plan(const PlanRequest& request, const Stop& stop, PlanFa
   std::vector<uint8_t> changed;
   std::vector<int32_t> was;
   if (warm && solved_->any) {
-    ways.limits = solved_->choice.resources;
-    changed = ChangedNodes();
+    // What is solved from scratch must meet its limits as it would without us.
+    if (can_warm && !request.alike && request.earlier.empty()) ways.limits = solved_->choice.resources;
     was = NodesBefore(shot_.choice, solved_->choice, solved_->row_was);
+    changed = ChangedNodes(was);
     ways.unseen = [&](int phi, const budget::Problem& problem,
                       const budget::Effort& effort) -> absl::StatusOr<budget::Solution> {
       if (problem.resources != resources || !problem.fixed.empty()) return budget::Solve(problem, effort, stop);
@@ -170,7 +146,7 @@ absl::Status LiveShot::Plan(const PlanRequest& request, const Stop& stop, PlanFa
   }
   solved_->any = solved_->in_shot = true;
   solved_->row_was.resize(stale_.size());
-  for (uint32_t row = 0; row < solved_->row_was.size(); ++row) solved_->row_was[row] = row;
+  std::iota(solved_->row_was.begin(), solved_->row_was.end(), 0u);
   solved_->unsolved.assign(stale_.size(), 0);
   return absl::OkStatus();
 }

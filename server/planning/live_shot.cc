@@ -12,7 +12,6 @@
 #include <numeric>
 #include <utility>
 
-#include "server/legibility/motion.h"
 #include "server/planning/live_solved.h"
 #include "server/planning/measure.h"
 #include "server/planning/parallel.h"
@@ -22,15 +21,6 @@
 
 namespace scantling {
 namespace {
-
-template <typename T>
-void MoveColumn(const std::vector<uint32_t>& was, T at_first, std::vector<T>& column) {
-  std::vector<T> moved(was.size(), at_first);
-  for (size_t row = 0; row < was.size(); ++row) {
-    if (was[row] != kNone) moved[row] = column[was[row]];
-  }
-  column = std::move(moved);
-}
 
 // Sets what is to be measured: chunks as they stand where all objects are, else the lanes of `rows`, copied into chunks
 // that are returned and must outlive the task. Chunks that objects have left are copied either way.
@@ -91,10 +81,10 @@ void LiveShot::TakeScene(MergedScene merged, const Style& style) {
   if (merged.rows_moved || touched.everything || touched.crowds) solved_->twins.clear();
   if (rows_change) {
     MoveRows(merged.was, shot_.legibility);
-    MoveColumn(merged.was, uint8_t{1}, stale_);
-    MoveColumn(merged.was, uint8_t{1}, remeasured_);
-    MoveColumn(merged.was, kNone, solved_->row_was);
-    MoveColumn(merged.was, uint8_t{1}, solved_->unsolved);
+    stale_ = MovedColumn(merged.was, stale_, uint8_t{1});
+    remeasured_ = MovedColumn(merged.was, remeasured_, uint8_t{1});
+    solved_->row_was = MovedColumn(merged.was, solved_->row_was, kNone);
+    solved_->unsolved = MovedColumn(merged.was, solved_->unsolved, uint8_t{1});
   }
   shot_.scene = std::move(merged.scene);
   shot_.style = &style;

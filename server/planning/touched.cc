@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "server/view/hiding.h"
+
 namespace scantling {
 namespace {
 
@@ -65,20 +67,14 @@ void TouchContents(const Objects& objects, const std::vector<uint8_t>& changed, 
   }
 }
 
-bool Hides(const Scene& scene, uint32_t row) {
-  const uint32_t particulars = scene.objects.particulars[row];
-  const bool mesh = particulars != kNone && !scene.particulars[particulars].mesh.triangles.empty();
-  return scene.objects.chunk[row] != kNone && (scene.objects.inner_box[row] > 0 || mesh);
-}
-
 bool HidingChanged(const Scene& before, const MergedScene& merged) {
   std::vector<uint8_t> stayed(before.objects.size(), 0);
   for (uint32_t row = 0; row < merged.was.size(); ++row) {
     if (merged.was[row] != kNone) stayed[merged.was[row]] = merged.changed[row] == 0;
-    if (merged.changed[row] != 0 && Hides(merged.scene, row)) return true;
+    if (merged.changed[row] != 0 && HidesOthers(merged.scene, row)) return true;
   }
   for (uint32_t row = 0; row < stayed.size(); ++row) {
-    if (stayed[row] == 0 && Hides(before, row)) return true;
+    if (stayed[row] == 0 && HidesOthers(before, row)) return true;
   }
   return false;
 }

@@ -18,8 +18,10 @@
 #ifndef SCANTLING_SERVER_SCENE_MERGE_H_
 #define SCANTLING_SERVER_SCENE_MERGE_H_
 
+#include <cstddef>
 #include <cstdint>
 #include <optional>
+#include <span>
 #include <string_view>
 #include <vector>
 
@@ -30,6 +32,17 @@ namespace scantling {
 
 // Row of an id. O(log n) comparisons.
 std::optional<uint32_t> RowOfId(const Objects& objects, std::string_view id);
+
+// A column with one entry an object, for rows that moved: was[row] is the row an object had, kNone: it is new, and gets
+// `fresh`.
+template <typename T>
+std::vector<T> MovedColumn(std::span<const uint32_t> was, const std::vector<T>& column, const T& fresh) {
+  std::vector<T> moved(was.size(), fresh);
+  for (size_t row = 0; row < was.size(); ++row) {
+    if (was[row] != kNone) moved[row] = column[was[row]];
+  }
+  return moved;
+}
 
 // Lanes in use of a chunk that no object has left.
 int32_t LiveLanes(const PoseChunk& chunk);

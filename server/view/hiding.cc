@@ -111,13 +111,17 @@ MaskRectangle RectangleOf(const Mask& mask, const Camera& camera) {
 
 }  // namespace
 
+bool HidesOthers(const Scene& scene, uint32_t row) {
+  const Objects& objects = scene.objects;
+  const uint32_t particulars = objects.particulars[row];
+  const bool mesh = particulars != kNone && !scene.particulars[particulars].mesh.triangles.empty();
+  return objects.chunk[row] != kNone && (objects.inner_box[row] > 0 || mesh);
+}
+
 Occluders OccludersOf(const Scene& scene) {
   Occluders occluders;
-  const Objects& objects = scene.objects;
-  for (const uint32_t row : objects.canonical) {
-    const uint32_t particulars = objects.particulars[row];
-    const bool mesh = particulars != kNone && !scene.particulars[particulars].mesh.triangles.empty();
-    if (objects.chunk[row] != kNone && (objects.inner_box[row] > 0 || mesh)) occluders.object.push_back(row);
+  for (const uint32_t row : scene.objects.canonical) {
+    if (HidesOthers(scene, row)) occluders.object.push_back(row);
   }
   for (const Camera& camera : scene.cameras) occluders.masks = occluders.masks || !camera.masks.empty();
   return occluders;

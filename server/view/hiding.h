@@ -33,6 +33,9 @@ struct HidingOptions {
   int32_t most_columns = 512;  // of the finest level, but cells are never finer than asked for; rows follow the picture
 };
 
+// Whether an object can hide others: it has geometry, and an inner box above 0 or a mesh.
+bool HidesOthers(const Scene& scene, uint32_t row);
+
 // Objects that can hide others, found once per shot; whether there is anything to do at all.
 struct Occluders {
   std::vector<uint32_t> object;  // rows with an inner box above 0 or a mesh, in canonical order
