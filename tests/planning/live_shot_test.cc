@@ -111,9 +111,10 @@ void SettleNowAndThen(const PlanRequest& request, std::mt19937_64& random, LiveS
   }
 }
 
+// Thousands of series with SCANTLING_LONG=1.
 int Series(int quick) {
   const char* more = std::getenv("SCANTLING_LONG");
-  return more != nullptr && std::string(more) == "1" ? quick * 40 : quick;
+  return more != nullptr && std::string(more) == "1" ? quick * 100 : quick;
 }
 
 TEST(LiveShot, AnySeriesOfEditsComesToTheFreshPlan) {
@@ -195,6 +196,49 @@ TEST(LiveShot, WithABudgetItSettlesWithinItAndFinishesAsFresh) {
     }
   }
   EXPECT_GT(warm, 0);
+}
+
+// What Settle calls PlanShot's plan is that, whatever bounded the plan before: crowds' limits of the last plan must not
+// stand in the way of plans that are solved from scratch.
+TEST(LiveShot, WhatIsSolvedFromScratchForgetsTheLastPlansLimits) {
+  v1::Shot shot = Pool(400, 24, 1);
+  shot.clear_crowds();
+  v1::Crowd& crowd = *shot.add_crowds();
+  crowd.set_name("people");
+  for (const char* name : {"person", "gull", "reaper", "passenger", "prop", "window"}) crowd.add_class_names(name);
+  const Fresh free = PlanFresh(shot, {});
+  ASSERT_NE(free.plan, nullptr);
+  // A share that a plan without visible loss meets, and a tight one does not by itself.
+  const CrowdFigures& figures = free.plan->plan.totals.crowds[0];
+  crowd.set_keep_share(0.999 * static_cast<double>(figures.kept) / static_cast<double>(figures.seen));
+  const double hours = free.plan->plan.totals.unseen_plan.anim_hours.mean;
+
+  v1::ShotEdit all;
+  *all.mutable_objects() = shot.objects();
+  LiveShot live(ShippedPolicy(), kMapBytes);
+  Take(shot, all, live);
+  const Stop never;
+  PlanFaults faults;
+  ASSERT_TRUE(live.Measure(2, never, {}).ok());
+  PlanRequest tight;
+  tight.budgets.anim_hours = hours * 0.15;
+  for (const bool alike : {true, false}) {
+    SCOPED_TRACE(alike);
+    ASSERT_TRUE(live.Finish(tight, never, faults).ok());
+    const std::vector<Resource>& resources = live.shot().choice.resources;
+    ASSERT_TRUE(std::any_of(resources.begin(), resources.end(), [](const Resource& one) { return one.crowd != kNone; }))
+        << "the share must bind, or nothing is tested";
+    PlanRequest wide;
+    wide.budgets.anim_hours = hours * 1.2;
+    wide.alike = alike;
+    if (!alike) wide.earlier = {{shot.objects(0).id(), Tier::kFullRig}};
+    const absl::StatusOr<bool> settled = live.Settle(wide, never, faults);
+    ASSERT_TRUE(settled.ok()) << settled.status();
+    EXPECT_TRUE(*settled);
+    const Fresh fresh = PlanFresh(shot, wide);
+    ASSERT_NE(fresh.plan, nullptr);
+    EXPECT_EQ(Bytes(live.shot()), Bytes(*fresh.plan)) << Difference(live.shot(), *fresh.plan);
+  }
 }
 
 TEST(LiveShot, ACopyMayGoItsOwnWay) {
