@@ -155,9 +155,7 @@ grpc::Status AssembleCall::Begin(const v1::Begin& begin) {
 
 grpc::Status AssembleCall::Resume(const v1::Resume& resume) {
   absl::StatusOr<std::shared_ptr<LiveSession>> session = parts_.store.Find(resume.session_id(), identity_);
-  if (!session.ok()) {
-    return Refusal(grpc::StatusCode::NOT_FOUND, std::string(session.status().message()), "SESSION_UNKNOWN", {});
-  }
+  if (!session.ok()) return SessionUnknown();
   {
     const std::scoped_lock lock(mutex_);
     session_ = *session;

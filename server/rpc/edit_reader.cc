@@ -42,8 +42,14 @@ struct EditReader::Edit {
   std::unique_ptr<SceneBuilder> builder;
   std::vector<std::string> removed_ids;
   int64_t rows = 0, blocks = 0;
-  bool scene_changed = false;
+  bool scene_changed = false, options_changed = false;
 };
+
+EditReader::EditReader(const Policy& policy, const SceneLimits& limits) : policy_(policy), limits_(limits) {}
+
+EditReader::~EditReader() = default;
+
+void EditReader::Drop() { edit_.reset(); }
 
 grpc::Status EditReader::Begin(const v1::Begin& begin, LiveHeader& header) const {
   Violations violations;
@@ -60,7 +66,7 @@ grpc::Status EditReader::Begin(const v1::Begin& begin, LiveHeader& header) const
 }
 
 void EditReader::Start(const v1::ShotEdit& part, const LiveHeader& header) {
-  edit_ = std::make_shared<Edit>();
+  edit_ = std::make_unique<Edit>();
   Edit& edit = *edit_;
   edit.header = header;
   if (part.has_header()) {
@@ -94,6 +100,7 @@ void EditReader::Add(const v1::ShotEdit& part, const LiveHeader& header) {
     v1::PlanOptions options = part.options();
     if (part.keep_earlier() && options.earlier().empty()) *options.mutable_earlier() = edit.header.options.earlier();
     edit.header.options = std::move(options);
+    edit.options_changed = true;
   }
   if (part.has_current_frame()) edit.header.current_frame = part.current_frame();
   edit.scene_changed |= part.objects_size() + part.blocks_size() + part.removed_ids_size() > 0;
@@ -106,13 +113,13 @@ void EditReader::Add(const v1::ShotEdit& part, const LiveHeader& header) {
 }
 
 grpc::Status EditReader::Finish(const Scene& base, TakenEdit& taken) {
-  const std::shared_ptr<Edit> edit = std::move(edit_);
-  edit_.reset();
+  const std::unique_ptr<Edit> edit = std::move(edit_);
   Violations& violations = edit->violations;
   LiveHeader& header = edit->header;
   header.asked = ReadAsked(header.options, header.shot.style(), policy_, violations);
   // A shot that has taken in no edit yet has no frames: the first makes it one.
   taken.scene_changed = edit->scene_changed || base.frames.count() == 0;
+  taken.options_changed = edit->options_changed;
   if (taken.scene_changed || !violations.empty()) {
     taken.merged = edit->builder->FinishOnto(base, edit->removed_ids);
   }

@@ -30,13 +30,15 @@ struct TakenEdit {
   LiveHeader header;
   MergedScene merged;
   std::vector<std::string> removed_ids;
-  bool scene_changed = false;  // else options or the current frame alone
+  bool scene_changed = false;
+  bool options_changed = false;  // where neither did, it was about the current frame alone
 };
 
 // Not thread-safe.
 class EditReader {
  public:
-  EditReader(const Policy& policy, const SceneLimits& limits) : policy_(policy), limits_(limits) {}
+  EditReader(const Policy& policy, const SceneLimits& limits);
+  ~EditReader();
 
   // The header of a new session. What it names is looked for with the first edit. INVALID_ARGUMENT with every fault.
   grpc::Status Begin(const v1::Begin& begin, LiveHeader& header) const;
@@ -48,7 +50,7 @@ class EditReader {
   grpc::Status Finish(const Scene& base, TakenEdit& taken);
 
   bool begun() const { return edit_ != nullptr; }
-  void Drop() { edit_.reset(); }
+  void Drop();
 
  private:
   struct Edit;
@@ -56,7 +58,7 @@ class EditReader {
 
   const Policy& policy_;
   const SceneLimits limits_;
-  std::shared_ptr<Edit> edit_;
+  std::unique_ptr<Edit> edit_;
 };
 
 }  // namespace scantling

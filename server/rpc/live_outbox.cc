@@ -52,7 +52,6 @@ void LiveOutbox::Report(v1::AssemblyProgress progress) {
 
 void LiveOutbox::Planned(int64_t revision) {
   const std::scoped_lock lock(mutex_);
-  planned_revision_ = std::max(planned_revision_, revision);
   if (look_ && look_->revision() <= revision) look_.reset();
   if (progress_ && progress_->revision() <= revision) progress_.reset();
 }
@@ -109,6 +108,11 @@ bool LiveOutbox::Next(const void* reader, const Published& published, v1::Assemb
     return true;
   }
   return false;
+}
+
+bool LiveOutbox::crowded() const {
+  const std::scoped_lock lock(mutex_);
+  return answers_.size() >= kAnswersWaiting;
 }
 
 bool LiveOutbox::empty(const Published& published) const {

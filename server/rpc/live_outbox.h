@@ -1,8 +1,9 @@
 // What is on its way to the reader of a session.
 //
-// Four kinds wait here, each with room for a little: answers to single messages (refusals, what-ifs), the latest first
-// look, the latest progress, and plans, of which only a number is known: what the reader missed is looked up when the
-// way is free. So a slow reader gets later plans as one, and memory stays that of one snapshot.
+// Four kinds wait here, each with room for a little: answers to single messages (refusals, what-ifs; whoever does not
+// read them is not listened to), the latest first look, the latest progress, and plans, of which only a number is
+// known: what the reader missed is looked up when the way is free. So a slow reader gets later plans as one, and memory
+// stays that of one snapshot.
 //
 // Order: revisions of updates never go back. A first look that a plan has overtaken is dropped.
 
@@ -26,6 +27,8 @@ class LiveOutbox {
  public:
   // Refusals that are told again to a reader who comes back.
   static constexpr size_t kRefusalsKept = 16;
+  // Answers that may wait before the outbox is crowded.
+  static constexpr size_t kAnswersWaiting = 64;
 
   // A reader begins who knows plan `known` (0: nothing): only `started` and what he missed are on their way.
   void Start(const void* reader, v1::Started started, int64_t known);
@@ -41,6 +44,9 @@ class LiveOutbox {
 
   bool empty(const Published& published) const;
 
+  // So many answers wait that no more messages should be taken in until some are read.
+  bool crowded() const;
+
  private:
   void FillPart(v1::Update& update);
 
@@ -50,7 +56,6 @@ class LiveOutbox {
   std::deque<v1::Refusal> refusals_;
   std::optional<v1::Update> look_;
   std::optional<v1::AssemblyProgress> progress_;
-  int64_t planned_revision_ = -1;
   int64_t known_ = 0;  // number of the plan the reader has, or will have when `sending_` is through
   std::optional<Snapshot> sending_;
   size_t gone_sent_ = 0, decisions_sent_ = 0;

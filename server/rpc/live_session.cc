@@ -12,6 +12,7 @@
 #include "server/rpc/convert.h"
 #include "server/rpc/live_status.h"
 #include "server/rpc/refusal.h"
+#include "server/scene/merge.h"
 
 namespace scantling {
 
@@ -32,16 +33,20 @@ void LiveSession::Attach(std::shared_ptr<StreamLine> line, int64_t known, bool r
   std::shared_ptr<StreamLine> before;
   {
     const std::scoped_lock lock(mutex_);
-    before = std::exchange(line_, std::move(line));
-    fresh_line_ = true;
-    waiting_.clear();  // they will be sent again, where they had not been taken in
-    reading_paused_ = false;
-    started.set_revision(revision_);
-    started.set_update(published_.number());
-    outbox_.Start(line_.get(), std::move(started), known > published_.number() ? 0 : known);
-    Schedule();
+    if (!shut_) {
+      before = std::exchange(line_, line);
+      fresh_line_ = true;
+      waiting_.clear();  // they will be sent again, where they had not been taken in
+      reading_paused_ = false;
+      started.set_revision(revision_);
+      started.set_update(published_.number());
+      outbox_.Start(line.get(), std::move(started), known > published_.number() ? 0 : known);
+      parts_.store.Attached(id_);
+      Schedule();
+      line = nullptr;
+    }
   }
-  parts_.store.Attached(id_);
+  if (line != nullptr) return line->EndWith(SessionUnknown());  // it ended while it was being looked for
   if (before != nullptr) {
     before->EndWith(
         Refusal(grpc::StatusCode::ABORTED, "another stream resumed this session", "SESSION_TAKEN_OVER", {}));
@@ -50,17 +55,15 @@ void LiveSession::Attach(std::shared_ptr<StreamLine> line, int64_t known, bool r
 }
 
 void LiveSession::Detach(const StreamLine* line) {
-  std::shared_ptr<StreamLine> gone;
-  bool untouched = false;
-  {
-    const std::scoped_lock lock(mutex_);
-    if (line_.get() != line) return;
-    gone = std::move(line_);
-    line_ = nullptr;
-    untouched = revision_ == 0 && waiting_.empty() && !running_;
+  std::shared_ptr<StreamLine> gone;  // goes when the lock is open
+  const std::scoped_lock lock(mutex_);
+  if (line_.get() != line) return;
+  gone = std::exchange(line_, nullptr);
+  if (revision_ == 0 && waiting_.empty() && !running_) {
+    parts_.store.Remove(id_);  // there is nothing in it to come back to
+  } else {
+    parts_.store.Detached(id_);
   }
-  if (!untouched) return parts_.store.Detached(id_);
-  parts_.store.Remove(id_);  // there is nothing in it to come back to
 }
 
 bool LiveSession::Deliver(Request message, const StreamLine* line) {
@@ -69,8 +72,26 @@ bool LiveSession::Deliver(Request message, const StreamLine* line) {
   waiting_.push_back(std::move(message));
   if (stop_ != nullptr) stop_->Cancel();
   Schedule();
-  reading_paused_ = waiting_.size() >= kMostWaiting;
+  reading_paused_ = waiting_.size() >= kMostWaiting || outbox_.crowded();
   return !reading_paused_;
+}
+
+// A stream whose reading was paused reads on when both there is room for its messages and it reads its answers.
+void LiveSession::ReadOnIfRoom() {
+  std::shared_ptr<StreamLine> line;
+  {
+    const std::scoped_lock lock(mutex_);
+    if (!reading_paused_ || waiting_.size() >= kMostWaiting || outbox_.crowded()) return;
+    reading_paused_ = false;
+    line = line_;
+  }
+  if (line != nullptr) line->ReadOn();
+}
+
+bool LiveSession::NextMessage(const StreamLine* line, v1::AssembleShotResponse& out) {
+  const bool found = outbox_.Next(line, published_, out);
+  if (found) ReadOnIfRoom();
+  return found;
 }
 
 std::shared_ptr<StreamLine> LiveSession::line() const {
@@ -93,10 +114,15 @@ void LiveSession::Tick(Clock::time_point now) {
 }
 
 void LiveSession::Shut() {
-  const std::scoped_lock lock(mutex_);
-  shut_ = true;
-  waiting_.clear();
-  if (stop_ != nullptr) stop_->Cancel();
+  std::shared_ptr<StreamLine> line;
+  {
+    const std::scoped_lock lock(mutex_);
+    shut_ = true;
+    waiting_.clear();
+    if (stop_ != nullptr) stop_->Cancel();
+    line = line_;
+  }
+  if (line != nullptr) line->EndWith(SessionUnknown());
 }
 
 // ---- The strand
@@ -108,7 +134,7 @@ void LiveSession::Schedule() {
   parts_.lanes.live.Submit([self = shared_from_this()] { self->Run(); });
 }
 
-std::optional<LiveSession::Request> LiveSession::TakeMessage(bool& made_room) {
+std::optional<LiveSession::Request> LiveSession::TakeMessage() {
   const std::scoped_lock lock(mutex_);
   if (std::exchange(fresh_line_, false)) reader_.Drop();
   if (waiting_.empty()) {
@@ -118,18 +144,14 @@ std::optional<LiveSession::Request> LiveSession::TakeMessage(bool& made_room) {
   }
   Request message = std::move(waiting_.front());
   waiting_.pop_front();
-  made_room = std::exchange(reading_paused_, false);
   return message;
 }
 
 void LiveSession::Run() {
   for (;;) {
-    bool made_room = false;
-    while (std::optional<Request> message = TakeMessage(made_room)) {
+    while (std::optional<Request> message = TakeMessage()) {
       TakeIn(**message);
-      if (std::exchange(made_room, false)) {
-        if (const std::shared_ptr<StreamLine> line = this->line()) line->ReadOn();
-      }
+      ReadOnIfRoom();
       Wake();
     }
     bool did_something = false;
@@ -201,8 +223,7 @@ void LiveSession::TakeEdit(const v1::ShotEdit& part) {
   });
   if (!added.ok()) {
     reader_.Drop();
-    revision_ = next;
-    return Refuse(next, added);
+    return RefuseRevision(next, added);
   }
   if (!part.continues()) FinishEdit(next);
 }
@@ -218,27 +239,15 @@ void LiveSession::FinishEdit(int64_t revision) {
       status = Refusal(grpc::StatusCode::RESOURCE_EXHAUSTED, std::string(charged.message()), "LIMIT_EXCEEDED", {});
     }
   }
-  if (!status.ok()) {
-    // Nothing else changes, but that what had settled is now of this revision too.
-    const bool settled = settled_ == revision_, looked = looked_ == revision_;
-    revision_ = revision;
-    if (settled) settled_ = revision;
-    if (looked) looked_ = revision;
-    return Refuse(revision, status);
+  if (!status.ok()) return RefuseRevision(revision, status);
+  if (!taken.scene_changed && !taken.options_changed) {
+    header_ = std::move(taken.header);
+    return TakeFrame(revision);
   }
-  const bool rows_change =
-      taken.scene_changed && (taken.merged.rows_moved || taken.merged.was.size() != live_.scene().objects.size());
-  if (rows_change) {
-    published_.MoveRows(taken.merged.was, taken.removed_ids);
-    std::vector<uint64_t> moved(taken.merged.was.size(), 0);
-    for (size_t row = 0; row < moved.size(); ++row) {
-      if (taken.merged.was[row] != kNone && taken.merged.was[row] < signature_.size()) {
-        moved[row] = signature_[taken.merged.was[row]];
-      }
-    }
-    signature_ = std::move(moved);
+  if (taken.scene_changed) {
+    MoveTold(taken.merged, taken.removed_ids);
+    live_.TakeScene(std::move(taken.merged), *taken.header.asked.style);
   }
-  if (taken.scene_changed) live_.TakeScene(std::move(taken.merged), *taken.header.asked.style);
   header_ = std::move(taken.header);
   revision_ = revision;
   final_ = false;
@@ -246,7 +255,30 @@ void LiveSession::FinishEdit(int64_t revision) {
   final_due_.reset();
 }
 
-void LiveSession::Refuse(int64_t revision, const grpc::Status& status) {
+// Rows of the plan published last, by those of the scene that is taken in.
+void LiveSession::MoveTold(const MergedScene& merged, const std::vector<std::string>& removed_ids) {
+  told_row_ = MovedColumn(merged.was, told_row_, kNone);
+  gone_.insert(gone_.end(), removed_ids.begin(), removed_ids.end());
+}
+
+SharedBytes LiveSession::ToldOf(uint32_t row) const {
+  return told_row_[row] == kNone ? nullptr : published_.Find(told_row_[row]);
+}
+
+// Nothing that is planned by changed: what was settled is so of this revision too, and is told again as such.
+void LiveSession::TakeFrame(int64_t revision) {
+  const bool settled = settled_ == revision_;
+  if (looked_ == revision_) looked_ = revision;
+  revision_ = revision;
+  if (!settled) return;
+  settled_ = revision;
+  PublishAgain();
+}
+
+void LiveSession::RefuseRevision(int64_t revision, const grpc::Status& status) {
+  if (settled_ == revision_) settled_ = revision;
+  if (looked_ == revision_) looked_ = revision;
+  revision_ = revision;
   v1::Refusal refusal;
   refusal.set_revision(revision);
   *refusal.mutable_status() = ToRpcStatus(status);
@@ -290,7 +322,7 @@ void LiveSession::TakeBaseline(const v1::Baseline& baseline) {
   if (fault.empty()) {
     baseline_label_ = baseline.label();
     // The plan is told again against it.
-    if (settled_ == revision_ && last_totals_) PublishAgain();
+    if (settled_ == revision_ && settled_ > 0) PublishAgain();
     return;
   }
   v1::Refusal refusal;

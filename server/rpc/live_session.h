@@ -5,8 +5,8 @@
 //
 //   a first look  ->  measuring and a settled plan  ->  what-ifs  ->  (after a pause) the final plan
 //
-// A message that arrives stops the piece at hand: at most some 20 ms later the strand takes it in. So edits that come
-// quickly are worked on as one.
+// A message that arrives stops the piece at hand (how soon: live_shot.h), and the strand takes it in. So edits that
+// come quickly are worked on as one.
 //
 // A session knows its reader as a StreamLine, which comes and goes.
 
@@ -65,9 +65,7 @@ class LiveSession final : public std::enable_shared_from_this<LiveSession> {
   bool Deliver(Request message, const StreamLine* line);
 
   // The next message for the attached stream, if there is one.
-  bool NextMessage(const StreamLine* line, v1::AssembleShotResponse& out) {
-    return outbox_.Next(line, published_, out);
-  }
+  bool NextMessage(const StreamLine* line, v1::AssembleShotResponse& out);
 
   // Everything taken in is planned finally and told.
   bool idle() const;
@@ -75,7 +73,7 @@ class LiveSession final : public std::enable_shared_from_this<LiveSession> {
   // Looks whether a final plan is due.
   void Tick(std::chrono::steady_clock::time_point now);
 
-  // Ends all work, for good.
+  // Ends all work, for good, and the stream.
   void Shut();
 
  private:
@@ -83,7 +81,8 @@ class LiveSession final : public std::enable_shared_from_this<LiveSession> {
 
   void Schedule();  // wants mutex_
   void Run();
-  std::optional<Request> TakeMessage(bool& made_room);
+  std::optional<Request> TakeMessage();
+  void ReadOnIfRoom();
   std::shared_ptr<StreamLine> line() const;
   void Wake() const;
 
@@ -102,7 +101,10 @@ class LiveSession final : public std::enable_shared_from_this<LiveSession> {
   void Publish(int threads);
   void PublishAgain();
   void PublishProblem(const grpc::Status& status);
-  void Refuse(int64_t revision, const grpc::Status& status);
+  void MoveTold(const MergedScene& merged, const std::vector<std::string>& removed_ids);
+  void TakeFrame(int64_t revision);
+  void RefuseRevision(int64_t revision, const grpc::Status& status);
+  SharedBytes ToldOf(uint32_t row) const;
   PlanRequest RequestOn(int threads) const;
   ProgressSink ProgressOf();
   void FillBaseline(const v1::Totals& totals, v1::BaselineChange& change) const;
@@ -128,7 +130,9 @@ class LiveSession final : public std::enable_shared_from_this<LiveSession> {
   LiveShot live_;
   int64_t looked_ = 0, settled_ = 0;  // revisions
   bool final_ = true;                 // what was settled last is final
-  std::vector<uint64_t> signature_;   // per row, see Publish
+  std::vector<uint32_t> told_row_;    // per row: its row in the plan published last; kNone: it was not there
+  std::vector<std::string> gone_;     // ids of objects that left since
+  std::vector<uint64_t> signature_;   // per row of that plan, see Publish
   std::deque<v1::WhatIf> what_ifs_;
   std::optional<v1::Totals> baseline_, last_totals_;
   std::string baseline_label_;

@@ -5,6 +5,8 @@
 // crowds) are written out every time. What comes out as the same bytes is not told.
 
 #include <algorithm>
+#include <iterator>
+#include <numeric>
 #include <utility>
 
 #include "absl/hash/hash.h"
@@ -42,7 +44,7 @@ uint64_t SignatureOf(const PlannedShot& shot, size_t node) {
                                          holds.contact_slip_px[row], sections, shot.choice.has_contents[node]);
   const uint64_t of_costs = absl::HashOf(shot.costs.anim_hours[row], shot.costs.core_hours[row],
                                          shot.costs.animated_frames[row], shot.costs.kept_alive[row]);
-  return absl::HashOf(of_decision, of_holds, of_costs) | 1;  // never 0, which stands for none
+  return absl::HashOf(of_decision, of_holds, of_costs);
 }
 
 bool QuotesOthers(Reason reason) { return reason == Reason::kDirective || reason == Reason::kCrowdShare; }
@@ -150,11 +152,7 @@ void LiveSession::Finish(const Stop& stop) {
   const ThreadShare share(parts_.lanes);
   PlanFaults faults;
   const absl::Status finished = live_.Finish(RequestOn(share.threads()), stop, faults);
-  if (!finished.ok() && stop.Requested()) {
-    // Nothing of it stands: it is settled again, then finished.
-    settled_ = -1;
-    return;
-  }
+  if (!finished.ok() && stop.Requested()) return;  // it is still due
   final_ = true;
   {
     const std::scoped_lock lock(mutex_);
@@ -168,25 +166,27 @@ void LiveSession::Publish(int threads) {
   const PlannedShot& shot = live_.shot();
   const std::vector<uint8_t> remeasured = live_.TakeRemeasured();
   const size_t count = shot.plan.decisions.size();
-  signature_.resize(count, 0);
+  std::vector<uint64_t> signatures(count);
   constexpr size_t kPiece = 4096;
-  std::vector<std::vector<Published::Change>> changes((count + kPiece - 1) / kPiece);
+  std::vector<std::vector<PublishedPlan::Change>> changes((count + kPiece - 1) / kPiece);
   ForEachInParallel(changes.size(), threads, [&](size_t piece) {
     for (size_t node = piece * kPiece; node < std::min(count, (piece + 1) * kPiece); ++node) {
       const Decision& decision = shot.plan.decisions[node];
       const uint32_t row = decision.object;
       const uint64_t signature = SignatureOf(shot, node);
-      if (remeasured[row] == 0 && signature == signature_[row] && !QuotesOthers(decision.reason)) continue;
-      signature_[row] = signature;
+      const uint32_t before = told_row_[row];
+      signatures[row] = signature;
+      const bool same = remeasured[row] == 0 && before != kNone && signature == signature_[before];
+      if (same && !QuotesOthers(decision.reason)) continue;
       auto bytes = std::make_shared<const std::string>(DecisionToProto(shot, node).SerializeAsString());
-      const SharedBytes told = published_.Find(row);
+      const SharedBytes told = ToldOf(row);
       if (told != nullptr && *told == *bytes) continue;
       changes[piece].push_back({row, std::move(bytes)});
     }
   });
-  std::vector<Published::Change> all;
-  for (std::vector<Published::Change>& piece : changes) {
-    std::move(piece.begin(), piece.end(), std::back_inserter(all));
+  PublishedPlan plan;
+  for (std::vector<PublishedPlan::Change>& piece : changes) {
+    std::move(piece.begin(), piece.end(), std::back_inserter(plan.changes));
   }
   v1::Update closing;
   closing.set_revision(settled_);
@@ -196,14 +196,20 @@ void LiveSession::Publish(int threads) {
   if (baseline_) FillBaseline(closing.summary().totals(), *closing.mutable_baseline());
   AddStageTimes(shot.clocks, *closing.mutable_stage_times());
   closing_ = std::move(closing);
-  published_.Put(std::move(all), shot.choice.row_of_node,
-                 std::make_shared<const std::string>(closing_.SerializeAsString()));
+  plan.canonical = shot.choice.row_of_node;
+  plan.closing = std::make_shared<const std::string>(closing_.SerializeAsString());
+  plan.gone = std::exchange(gone_, {});
+  plan.was = std::exchange(told_row_, std::vector<uint32_t>(count));
+  std::iota(told_row_.begin(), told_row_.end(), 0u);
+  signature_ = std::move(signatures);
+  published_.Put(std::move(plan));
   outbox_.Planned(settled_);
 }
 
 void LiveSession::PublishAgain() {
+  closing_.set_revision(settled_);
   closing_.clear_baseline();
-  if (baseline_) FillBaseline(*last_totals_, *closing_.mutable_baseline());
+  if (baseline_ && closing_.has_summary()) FillBaseline(closing_.summary().totals(), *closing_.mutable_baseline());
   published_.Close(std::make_shared<const std::string>(closing_.SerializeAsString()));
   outbox_.Planned(settled_);
 }
@@ -262,7 +268,7 @@ grpc::Status LiveSession::PlanWhatIf(const v1::WhatIf& what_if, const Stop& stop
   if (grpc::Status read = reader.Finish(live_.scene(), taken); !read.ok()) return read;
   const std::unique_ptr<LiveShot> copy = live_.Copy();
   std::vector<uint32_t> was(live_.scene().objects.size());
-  for (uint32_t row = 0; row < was.size(); ++row) was[row] = row;
+  std::iota(was.begin(), was.end(), 0u);
   if (taken.scene_changed) {
     was = taken.merged.was;
     copy->TakeScene(std::move(taken.merged), *taken.header.asked.style);
@@ -279,7 +285,7 @@ grpc::Status LiveSession::PlanWhatIf(const v1::WhatIf& what_if, const Stop& stop
   for (size_t node = 0; node < shot.plan.decisions.size(); ++node) {
     if (stop.Requested()) return ToGrpc(absl::CancelledError("an edit came"));
     const uint32_t before = was[shot.plan.decisions[node].object];
-    const SharedBytes told = before == kNone ? nullptr : published_.Find(before);
+    const SharedBytes told = before == kNone ? nullptr : ToldOf(before);
     v1::Decision decision = DecisionToProto(shot, node);
     if (told != nullptr && decision.SerializeAsString() == *told) continue;
     answer.set_changed(answer.changed() + 1);

@@ -146,6 +146,11 @@ grpc::Status StreamOrder(const std::string& message) {
   return Refusal(grpc::StatusCode::INVALID_ARGUMENT, message, "STREAM_ORDER", {});
 }
 
+grpc::Status SessionUnknown() {
+  return Refusal(grpc::StatusCode::NOT_FOUND, "there is no such session, or none any more; begin anew",
+                 "SESSION_UNKNOWN", {});
+}
+
 grpc::Status NoPlanFitsStatus(const NoPlanFits& found, const Budgets& budgets) {
   NoPlanFits no_plan = found;
   std::stable_sort(no_plan.in_the_way.begin(), no_plan.in_the_way.end(),

@@ -21,6 +21,9 @@ grpc::Status Refusal(grpc::StatusCode code, const std::string& message, std::str
 // INVALID_ARGUMENT, STREAM_ORDER.
 grpc::Status StreamOrder(const std::string& message);
 
+// NOT_FOUND, SESSION_UNKNOWN.
+grpc::Status SessionUnknown();
+
 // FAILED_PRECONDITION, NO_PLAN_FITS. Metadata, figures as decimal numbers that read back exactly: least_anim_hours,
 // least_core_hours, least_other_hours, factor_at_least and, where one was found, fitting_anim_hours,
 // fitting_core_hours, fitting_other_hours, fitting_memory_mb; in_the_way (how many), in_the_way_is_irreducible ("true",

@@ -3,9 +3,7 @@
 
 #include "server/session/published.h"
 
-#include <algorithm>
-
-#include "server/scene/scene.h"
+#include "server/scene/merge.h"
 
 namespace scantling {
 namespace {
@@ -14,36 +12,24 @@ constexpr size_t kMostGone = 1000;  // and as many as there are objects
 
 }  // namespace
 
-void Published::MoveRows(std::span<const uint32_t> was, std::vector<std::string> gone) {
-  const std::scoped_lock lock(mutex_);
-  std::vector<Told> moved(was.size());
-  for (size_t row = 0; row < was.size(); ++row) {
-    if (was[row] != kNone && was[row] < told_.size()) moved[row] = std::move(told_[was[row]]);
-  }
-  told_ = std::move(moved);
-  canonical_.clear();
-  std::move(gone.begin(), gone.end(), std::back_inserter(leaving_));
-}
-
 SharedBytes Published::Find(uint32_t row) const {
   const std::scoped_lock lock(mutex_);
   return row < told_.size() ? told_[row].bytes : nullptr;
 }
 
-int64_t Published::Put(std::vector<Change> changes, std::vector<uint32_t> canonical, SharedBytes closing) {
+int64_t Published::Put(PublishedPlan plan) {
   const std::scoped_lock lock(mutex_);
   ++number_;
-  told_.resize(canonical.size());
-  for (Change& change : changes) told_[change.row] = {std::move(change.bytes), number_};
-  for (std::string& id : leaving_) gone_.emplace_back(number_, std::move(id));
-  leaving_.clear();
-  if (gone_.size() > kMostGone + canonical.size()) {
+  told_ = MovedColumn(plan.was, told_, Told());
+  for (PublishedPlan::Change& change : plan.changes) told_[change.row] = {std::move(change.bytes), number_};
+  for (std::string& id : plan.gone) gone_.emplace_back(number_, std::move(id));
+  if (gone_.size() > kMostGone + told_.size()) {
     const size_t half = gone_.size() / 2;
     horizon_ = gone_[half - 1].first;
     gone_.erase(gone_.begin(), gone_.begin() + static_cast<std::ptrdiff_t>(half));
   }
-  canonical_ = std::move(canonical);
-  closing_ = std::move(closing);
+  canonical_ = std::move(plan.canonical);
+  closing_ = std::move(plan.closing);
   bytes_ = 0;
   for (const Told& told : told_) bytes_ += told.bytes == nullptr ? 0 : told.bytes->size() + 80;
   return number_;
@@ -70,14 +56,8 @@ Snapshot Published::Since(int64_t number) const {
   for (const auto& [left, id] : gone_) {
     if (left > since && !snapshot.anew) snapshot.gone.push_back(id);
   }
-  const auto tell = [&](const Told& told) {
-    if (told.bytes != nullptr && told.number > since) snapshot.decisions.push_back(told.bytes);
-  };
-  // Between two plans rows may have moved and their order is not known: by row then.
-  if (canonical_.size() == told_.size()) {
-    for (const uint32_t row : canonical_) tell(told_[row]);
-  } else {
-    for (const Told& told : told_) tell(told);
+  for (const uint32_t row : canonical_) {
+    if (told_[row].number > since) snapshot.decisions.push_back(told_[row].bytes);
   }
   return snapshot;
 }

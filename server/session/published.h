@@ -32,20 +32,26 @@ struct Snapshot {
   SharedBytes closing;  // what is said of the plan as a whole
 };
 
-class Published {
- public:
-  // Objects moved to other rows: was[row], kNone where it is new. `gone`: ids of objects that left.
-  void MoveRows(std::span<const uint32_t> was, std::vector<std::string> gone);
-
-  // The bytes of a row; nullptr: never told.
-  SharedBytes Find(uint32_t row) const;
-
-  // A plan: rows whose bytes changed with the new ones, and the order of all rows. Returns its number.
+// A plan against the one published before it.
+struct PublishedPlan {
   struct Change {
     uint32_t row = 0;
     SharedBytes bytes;
   };
-  int64_t Put(std::vector<Change> changes, std::vector<uint32_t> canonical, SharedBytes closing);
+  std::vector<uint32_t> was;        // per row: its row in the plan before; kNone: it was not there
+  std::vector<std::string> gone;    // ids of objects that left since
+  std::vector<Change> changes;      // rows whose bytes changed, or that are new
+  std::vector<uint32_t> canonical;  // all rows by id
+  SharedBytes closing;              // what is said of the plan as a whole
+};
+
+class Published {
+ public:
+  // The bytes of a row of the last plan; nullptr: there is no such row.
+  SharedBytes Find(uint32_t row) const;
+
+  // The next plan. Returns its number.
+  int64_t Put(PublishedPlan plan);
 
   // The same decisions with other words about the plan as a whole.
   int64_t Close(SharedBytes closing);
@@ -64,10 +70,9 @@ class Published {
   };
 
   mutable std::mutex mutex_;
-  std::vector<Told> told_;                             // by row
+  std::vector<Told> told_;                             // by row of the last plan
   std::vector<uint32_t> canonical_;                    // rows
   std::vector<std::pair<int64_t, std::string>> gone_;  // number under which it left, id; rising
-  std::vector<std::string> leaving_;                   // since the last plan
   int64_t number_ = 0, horizon_ = 0;                   // who knows less than the horizon gets everything
   SharedBytes closing_;
   size_t bytes_ = 0;

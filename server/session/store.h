@@ -65,7 +65,7 @@ class SessionStore {
     const std::scoped_lock lock(mutex_);
     const auto found = entries_.find(std::string(id));
     if (found == entries_.end() || found->second.session == nullptr || found->second.identity != identity) {
-      return absl::NotFoundError("there is no such session, or none any more; begin anew");
+      return absl::NotFoundError("no such session");
     }
     return found->second.session;
   }

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include <array>
+#include <atomic>
 #include <chrono>
 #include <csignal>
 #include <memory>
@@ -250,6 +251,28 @@ TEST(AssembleFaults, AClientThatVanishedIsGivenUp) {
   }
   close(client);
   EXPECT_GE(std::chrono::steady_clock::now() - begin, std::chrono::seconds(1));
+}
+
+// Whoever asks and does not read is not listened to: his answers do not pile up in the daemon.
+TEST_F(Assemble, WhoReadsNoRefusalsIsNotListenedTo) {
+  constexpr int kEdits = 20'000;  // of some 4 KB: more than transport and kernel hold between them
+  LiveClient client(daemon_.NarrowChannel());
+  ASSERT_TRUE(client.Begin(HeaderOf(TinyShot())));
+  v1::ShotEdit faulty;
+  faulty.add_removed_ids(std::string(4000, 'x'));
+  std::atomic<int> sent = 0;
+  std::thread writer([&] {
+    for (; sent < kEdits; ++sent) client.Edit(faulty);
+  });
+  // Until writing stands still.
+  for (int before = -1; before != sent || before <= 0;) {
+    before = sent;
+    std::this_thread::sleep_for(std::chrono::milliseconds(500));
+  }
+  EXPECT_LT(sent, kEdits);
+  EXPECT_TRUE(client.ReadUntil([&] { return client.refusals.size() == kEdits; }));
+  writer.join();
+  for (int i = 0; i < kEdits; ++i) ASSERT_EQ(client.refusals[static_cast<size_t>(i)].revision(), i + 1);
 }
 
 TEST_F(Assemble, StreamsThatBeginAndEndAtOnceLeaveTheDaemonWell) {

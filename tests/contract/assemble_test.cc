@@ -248,6 +248,22 @@ TEST_F(Assemble, ABudgetNothingFitsIsAProblemOfThatRevisionOnly) {
   EXPECT_EQ(client_.state, v1::FINAL);
 }
 
+TEST_F(Assemble, AnotherCurrentFrameIsAnsweredWithWhatIsKnown) {
+  const v1::Shot shot = TinyShot();
+  ASSERT_TRUE(client_.Begin(HeaderOf(shot)));
+  client_.Edit(ObjectsOf(shot));
+  ASSERT_TRUE(client_.ReadToFinal(1));
+  const std::string before = Bytes(client_.Plan());
+  const int whole = client_.whole_updates;
+  v1::ShotEdit frame;
+  frame.set_current_frame(shot.frames().last());
+  ASSERT_TRUE(client_.ReadToFinal(client_.Edit(frame)));
+  EXPECT_EQ(client_.answered, 2);
+  EXPECT_EQ(client_.whole_updates, whole + 1);
+  EXPECT_THAT(client_.told, IsEmpty());
+  EXPECT_EQ(Bytes(client_.Plan()), before);
+}
+
 TEST_F(Assemble, ACameraMoveIsLookedAtFirstAndThenSettled) {
   v1::Shot shot = Pool(400, 48, 2);
   ASSERT_TRUE(client_.Begin(HeaderOf(shot)));

@@ -27,12 +27,30 @@ std::vector<std::string> Told(const Snapshot& snapshot) {
   return told;
 }
 
+// A plan of `rows` rows, the same as before; `changes` as rows and bytes.
+PublishedPlan Plan(std::vector<std::pair<uint32_t, std::string>> changes, std::vector<uint32_t> canonical,
+                   std::string closing = "") {
+  PublishedPlan plan;
+  plan.was.resize(canonical.size());
+  std::iota(plan.was.begin(), plan.was.end(), 0u);
+  for (auto& [row, bytes] : changes) plan.changes.push_back({row, Bytes(std::move(bytes))});
+  plan.canonical = std::move(canonical);
+  plan.closing = Bytes(std::move(closing));
+  return plan;
+}
+
+// The first: no row was there before.
+PublishedPlan First(PublishedPlan plan) {
+  plan.was.assign(plan.was.size(), kNone);
+  return plan;
+}
+
 TEST(Published, TellsWhatChangedSinceANumber) {
   Published published;
   EXPECT_EQ(published.number(), 0);
-  EXPECT_EQ(published.Put({{0, Bytes("a1")}, {1, Bytes("b1")}, {2, Bytes("c1")}}, {2, 0, 1}, Bytes("first")), 1);
-  EXPECT_EQ(published.Put({{1, Bytes("b2")}}, {2, 0, 1}, Bytes("second")), 2);
-  EXPECT_EQ(published.Put({}, {2, 0, 1}, Bytes("third")), 3);
+  EXPECT_EQ(published.Put(First(Plan({{0, "a1"}, {1, "b1"}, {2, "c1"}}, {2, 0, 1}, "first"))), 1);
+  EXPECT_EQ(published.Put(Plan({{1, "b2"}}, {2, 0, 1}, "second")), 2);
+  EXPECT_EQ(published.Put(Plan({}, {2, 0, 1}, "third")), 3);
   EXPECT_THAT(Told(published.Since(1)), ElementsAre("b2"));
   EXPECT_THAT(Told(published.Since(2)), IsEmpty());
   EXPECT_EQ(*published.Since(1).closing, "third");
@@ -47,24 +65,33 @@ TEST(Published, TellsWhatChangedSinceANumber) {
 
 TEST(Published, TellsWhoLeft) {
   Published published;
-  published.Put({{0, Bytes("a")}, {1, Bytes("b")}}, {0, 1}, nullptr);
-  const std::vector<uint32_t> was = {1};
-  published.MoveRows(was, {"a"});
+  published.Put(First(Plan({{0, "a"}, {1, "b"}}, {0, 1})));
+  PublishedPlan next = Plan({}, {0});
+  next.was = {1};
+  next.gone = {"a"};
+  published.Put(std::move(next));
   EXPECT_EQ(*published.Find(0), "b");
-  published.Put({}, {0}, nullptr);
   EXPECT_THAT(published.Since(1).gone, ElementsAre("a"));
   EXPECT_THAT(Told(published.Since(1)), IsEmpty());
   EXPECT_THAT(published.Since(2).gone, IsEmpty());
   EXPECT_THAT(published.Since(0).gone, IsEmpty());  // there is nothing it could be gone from
 }
 
+TEST(Published, OtherWordsAboutThePlanAreANewNumberAndNoChange) {
+  Published published;
+  published.Put(First(Plan({{0, "a"}}, {0}, "settled")));
+  EXPECT_EQ(published.Close(Bytes("settled, of the next revision")), 2);
+  EXPECT_THAT(Told(published.Since(1)), IsEmpty());
+  EXPECT_EQ(*published.Since(1).closing, "settled, of the next revision");
+}
+
 TEST(Published, WhoStayedAwayTooLongIsToldEverything) {
   Published published;
-  published.Put({{0, Bytes("a")}}, {0}, nullptr);
-  const std::vector<uint32_t> was = {0};
+  published.Put(First(Plan({{0, "a"}}, {0})));
   for (int i = 0; i < 3000; ++i) {
-    published.MoveRows(was, {Numbered("x", i)});
-    published.Put({}, {0}, nullptr);
+    PublishedPlan plan = Plan({}, {0});
+    plan.gone = {Numbered("x", i)};
+    published.Put(std::move(plan));
   }
   EXPECT_TRUE(published.Since(1).anew);
   EXPECT_FALSE(published.Since(3000).anew);
@@ -81,33 +108,30 @@ TEST(Published, AnyReaderComesToWhatThereIs) {
   int64_t known = 0;
   int next_id = 0;
   for (int step = 0; step < 2000; ++step) {
-    std::vector<uint32_t> was;
-    std::vector<std::string> gone, next;
+    PublishedPlan plan;
+    std::vector<std::string> next;
     for (uint32_t row = 0; row < ids.size(); ++row) {
       if (random() % 10 == 0) {
-        gone.push_back(ids[row]);
+        plan.gone.push_back(ids[row]);
         there.erase(ids[row]);
       } else {
-        was.push_back(row);
+        plan.was.push_back(row);
         next.push_back(ids[row]);
       }
     }
     for (uint32_t i = random() % 3; i > 0; --i) {
-      was.push_back(kNone);
-      // Ids come back.
+      plan.was.push_back(kNone);
       next.push_back(Numbered("o", random() % 2 == 0 ? next_id++ : 100000 + step * 10 + static_cast<int>(i)));
     }
     ids = next;
-    published.MoveRows(was, gone);
-    std::vector<Published::Change> changes;
     for (uint32_t row = 0; row < ids.size(); ++row) {
       if (there.contains(ids[row]) && random() % 4 != 0) continue;
       there[ids[row]] = std::to_string(random() % 100);
-      changes.push_back({row, Bytes(ids[row] + "=" + there[ids[row]])});
+      plan.changes.push_back({row, Bytes(ids[row] + "=" + there[ids[row]])});
     }
-    std::vector<uint32_t> canonical(ids.size());
-    std::iota(canonical.begin(), canonical.end(), 0u);
-    published.Put(std::move(changes), canonical, nullptr);
+    plan.canonical.resize(ids.size());
+    std::iota(plan.canonical.begin(), plan.canonical.end(), 0u);
+    published.Put(std::move(plan));
     if (random() % 3 != 0) continue;
     const Snapshot snapshot = published.Since(known);
     if (snapshot.anew) reader.clear();
