@@ -38,11 +38,6 @@ bool DepthMaps::complete() const {
   return filled_ == maps_.size();
 }
 
-size_t DepthMaps::bytes() const {
-  const std::scoped_lock lock(mutex_);
-  return bytes_;
-}
-
 size_t DepthMaps::places() const {
   const std::scoped_lock lock(mutex_);
   return maps_.size();

@@ -30,7 +30,6 @@ class DepthMaps {
   void Replace(size_t place, std::shared_ptr<const DepthMap> map);
 
   bool complete() const;  // every place is filled
-  size_t bytes() const;
   size_t most_bytes() const { return most_bytes_; }
   size_t places() const;
 

@@ -260,15 +260,20 @@ std::vector<uint8_t> LiveShot::TakeRemeasured() {
   return std::exchange(remeasured_, std::vector<uint8_t>(remeasured_.size(), 0));
 }
 
-size_t LiveShot::BytesFor(const Scene& scene) {
+size_t LiveShot::BytesFor(const Scene& scene, size_t most_map_bytes) {
+  size_t maps = 0;
+  if (!OccludersOf(scene).empty()) {
+    for (const Camera& camera : scene.cameras) {
+      maps += static_cast<size_t>(scene.frames.count()) * DepthMap::MostBytes(camera, HidingOptions());
+    }
+  }
   size_t poses = 0;
   for (const PoseChunk& chunk : scene.chunks) poses += static_cast<size_t>(chunk.frames) * kChunkLanes * 60 + 1200;
   // Columns of the scene, of what is measured, held, priced, chosen (twice: now and as solved last) and answered; and
   // sections, spans and jumps, a few an object.
   constexpr size_t kPerObject = 90 + 260 + 40 + 2 * 200 + 2 * 170 + 110 + 150;
-  return poses + scene.measured.size() * sizeof(MeasuredFigure) + scene.objects.size() * kPerObject;
+  return std::min(maps, most_map_bytes) + poses + scene.measured.size() * sizeof(MeasuredFigure) +
+         scene.objects.size() * kPerObject;
 }
-
-size_t LiveShot::bytes() const { return BytesFor(shot_.scene) + maps_.bytes(); }
 
 }  // namespace scantling

@@ -94,9 +94,9 @@ class LiveShot {
   // Per row: 1 where it was sent or measured again since this was asked last.
   std::vector<uint8_t> TakeRemeasured();
 
-  // Memory held, an estimate from the sizes of what is large; and what a live shot of a scene will hold, maps aside.
-  size_t bytes() const;
-  static size_t BytesFor(const Scene& scene);
+  // Memory that a live shot of a scene will hold at most, an estimate from the sizes of what is large: depth maps, of
+  // which it keeps so many bytes, poses, columns.
+  static size_t BytesFor(const Scene& scene, size_t most_map_bytes);
 
  private:
   struct Solved;

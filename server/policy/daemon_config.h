@@ -35,7 +35,7 @@ struct DaemonConfig {
   // (0..1,000,000), and how long no edit comes before a final plan is begun (0..60,000).
   int32_t live_sessions = 64;
   int32_t live_objects = 4'000'000;
-  int32_t live_memory_mb = 4096;
+  int32_t live_memory_mb = 12'288;
   int32_t live_keep_s = 300;
   int32_t live_maps_mb = 256;
   int32_t live_final_after_ms = 150;

@@ -232,9 +232,9 @@ void LiveSession::FinishEdit(int64_t revision) {
   TakenEdit taken;
   grpc::Status status = Guarded([&] { return reader_.Finish(live_.scene(), taken); });
   if (status.ok() && taken.scene_changed) {
+    const size_t bytes = LiveShot::BytesFor(taken.merged.scene, parts_.settings.map_bytes) + published_.bytes();
     const absl::Status charged =
-        parts_.store.Charge(id_, static_cast<int64_t>(taken.merged.scene.objects.size()),
-                            static_cast<int64_t>(LiveShot::BytesFor(taken.merged.scene) + published_.bytes()));
+        parts_.store.Charge(id_, static_cast<int64_t>(taken.merged.scene.objects.size()), static_cast<int64_t>(bytes));
     if (!charged.ok()) {
       status = Refusal(grpc::StatusCode::RESOURCE_EXHAUSTED, std::string(charged.message()), "LIMIT_EXCEEDED", {});
     }

@@ -25,7 +25,7 @@ namespace scantling {
 struct SessionLimits {
   int64_t sessions = 64;  // of one identity
   int64_t objects = 4'000'000;
-  int64_t bytes = int64_t{4} << 30;
+  int64_t bytes = int64_t{12} << 30;
   std::chrono::seconds keep{300};  // without a stream
 };
 

@@ -7,13 +7,13 @@
 
 #include <string>
 
-#include "client/sample/sample.h"
 #include "google/rpc/error_details.pb.h"
 #include "google/rpc/status.pb.h"
 #include "tests/contract/calls.h"
 #include "tests/contract/daemon_process.h"
 #include "tests/contract/live_client.h"
 #include "tests/contract/shots.h"
+#include "tests/planning/random_edits.h"
 
 namespace scantling::testing {
 
@@ -26,16 +26,6 @@ inline v1::ShotEdit ObjectsOf(const v1::Shot& shot) {
   v1::ShotEdit edit;
   *edit.mutable_objects() = shot.objects();
   return edit;
-}
-
-inline v1::Shot Pool(int objects, int frames, uint64_t seed) {
-  SampleOptions options;
-  options.objects = objects;
-  options.frames = frames;
-  options.seed = seed;
-  options.width_px = 640;
-  options.height_px = 268;
-  return MakeSample(options);
 }
 
 inline std::string Bytes(const v1::Plan& plan) { return plan.SerializeAsString(); }

@@ -9,7 +9,6 @@
 #include <cstdlib>
 #include <string>
 
-#include "client/sample/sample.h"
 #include "server/rpc/convert.h"
 #include "tests/planning/demo_shot.h"
 #include "tests/planning/random_edits.h"
@@ -17,21 +16,12 @@
 namespace scantling {
 namespace {
 
+using testing::Pool;
 using testing::RandomEdits;
 using testing::SceneOf;
 using testing::ShippedPolicy;
 
 constexpr size_t kMapBytes = size_t{64} << 20;
-
-v1::Shot Pool(int objects, int frames, uint64_t seed) {
-  SampleOptions options;
-  options.objects = objects;
-  options.frames = frames;
-  options.seed = seed;
-  options.width_px = 640;
-  options.height_px = 268;
-  return MakeSample(options);
-}
 
 const Style& StyleOf(const v1::Shot& shot) {
   return *ShippedPolicy().FindStyle(shot.style().empty() ? ShippedPolicy().default_style : shot.style());

@@ -7,6 +7,8 @@
 #include <set>
 #include <utility>
 
+#include "client/sample/sample.h"
+
 namespace scantling::testing {
 namespace {
 
@@ -37,6 +39,16 @@ void CutTrack(google::protobuf::RepeatedField<Number>& track, int per_frame) {
 }
 
 }  // namespace
+
+v1::Shot Pool(int objects, int frames, uint64_t seed) {
+  SampleOptions options;
+  options.objects = objects;
+  options.frames = frames;
+  options.seed = seed;
+  options.width_px = 640;
+  options.height_px = 268;
+  return MakeSample(options);
+}
 
 RandomEdits::RandomEdits(v1::Shot pool, uint64_t seed) : pool_(std::move(pool)), random_(seed) {
   shot_ = pool_;

@@ -13,6 +13,9 @@
 
 namespace scantling::testing {
 
+// The demonstration shot in a small picture: rows.
+v1::Shot Pool(int objects, int frames, uint64_t seed);
+
 class RandomEdits {
  public:
   // `pool`: a shot of rows whose objects come and go; the series starts with about half of them.

@@ -39,7 +39,7 @@ TEST(ParseDaemonConfig, EmptyTextTakesEveryDefault) {
   EXPECT_EQ(config->ping_after_s, 20);
   EXPECT_EQ(config->live_sessions, 64);
   EXPECT_EQ(config->live_objects, 4000000);
-  EXPECT_EQ(config->live_memory_mb, 4096);
+  EXPECT_EQ(config->live_memory_mb, 12288);
   EXPECT_EQ(config->live_keep_s, 300);
   EXPECT_EQ(config->live_maps_mb, 256);
   EXPECT_EQ(config->live_final_after_ms, 150);

@@ -12,17 +12,14 @@
 #include <thread>
 #include <vector>
 
-#include "client/sample/sample.h"
-#include "server/policy/load.h"
 #include "server/rpc/live_session.h"
+#include "tests/planning/demo_shot.h"
+#include "tests/planning/random_edits.h"
 
 namespace scantling {
 namespace {
 
-const Policy& ShippedPolicy() {
-  static const Policy* const policy = new Policy(*LoadPolicy(SCANTLING_SOURCE_DIR "/config", "ink"));
-  return *policy;
-}
+using testing::ShippedPolicy;
 
 // A stream that takes in whatever its session has to say.
 class Reader final : public StreamLine {
@@ -69,13 +66,7 @@ class Reader final : public StreamLine {
 };
 
 v1::Shot SmallShot(uint64_t seed) {
-  SampleOptions options;
-  options.objects = 40;
-  options.frames = 3;
-  options.seed = seed;
-  options.width_px = 320;
-  options.height_px = 134;
-  v1::Shot shot = MakeSample(options);
+  v1::Shot shot = testing::Pool(40, 3, seed);
   shot.clear_crowds();
   return shot;
 }
