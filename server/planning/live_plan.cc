@@ -134,7 +134,8 @@ absl::Status LiveShot::Plan(const PlanRequest& request, const Stop& stop, PlanFa
     return solved;
   }
   timer.Ended("solving");
-  AnswerShot(request.threads, stop, shot_, warm ? &solved_->twins : nullptr, solved_->unsolved);
+  if (!warm) solved_->twins.clear();
+  AnswerShot(request.threads, stop, shot_, &solved_->twins, solved_->unsolved);
   if (absl::Status status = StopStatus(stop); !status.ok()) return status;
   timer.Ended("answering");
 

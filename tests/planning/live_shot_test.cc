@@ -231,6 +231,44 @@ TEST(LiveShot, WhatIsSolvedFromScratchForgetsTheLastPlansLimits) {
   }
 }
 
+// The twins told last are told again only where no plan since knew better, a final one among them.
+TEST(LiveShot, AFinalPlanLeavesNoOldTwinsBehind) {
+  v1::Shot shot = Pool(200, 3, 5);
+  v1::ShotEdit all;
+  *all.mutable_objects() = shot.objects();
+  LiveShot live(ShippedPolicy(), kMapBytes);
+  Take(shot, all, live);
+  const Stop never;
+  PlanFaults faults;
+  ASSERT_TRUE(live.Measure(1, never, {}).ok());
+  ASSERT_TRUE(live.Settle({}, never, faults).ok());
+  const Twins before = live.shot().plan.totals.crowds[0].twins;
+  ASSERT_NE(before.a, kNone);
+
+  // A step of 5 cm to the side: nobody else is nearer, nobody is seen more or less.
+  const std::string moves(live.scene().objects.id[before.a]);
+  v1::ShotEdit step;
+  for (v1::SceneObject& object : *shot.mutable_objects()) {
+    if (object.id() != moves) continue;
+    for (int i = 12; i < object.transform().matrices_size(); i += 16) {
+      object.mutable_transform()->set_matrices(i, object.transform().matrices(i) + 0.05);
+    }
+    *step.add_objects() = object;
+  }
+  ASSERT_EQ(step.objects_size(), 1);
+  Take(shot, step, live);
+  ASSERT_TRUE(live.Measure(1, never, {}).ok());
+  ASSERT_TRUE(live.Finish({}, never, faults).ok());
+  const Twins after = live.shot().plan.totals.crowds[0].twins;
+  ASSERT_NE(after.px, before.px);
+
+  ASSERT_TRUE(live.Settle({}, never, faults).ok());
+  EXPECT_EQ(live.shot().plan.totals.crowds[0].twins.px, after.px);
+  const Fresh fresh = PlanFresh(shot, {});
+  ASSERT_NE(fresh.plan, nullptr);
+  EXPECT_EQ(Bytes(live.shot()), Bytes(*fresh.plan)) << Difference(live.shot(), *fresh.plan);
+}
+
 TEST(LiveShot, ACopyMayGoItsOwnWay) {
   RandomEdits edits(Pool(80, 5, 3), 3);
   LiveShot live(ShippedPolicy(), kMapBytes);
